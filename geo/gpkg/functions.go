@@ -24,14 +24,14 @@ func Register(conn *sqlite3.SQLiteConn) error {
 	}
 	for _, f := range functions {
 		call := func(v any) (any, error) {
-			switch v := v.(type) {
-			case nil:
-				return nil, nil
-			case []byte:
-				return f.call(v)
-			default:
+			blob, ok := v.([]byte)
+			if !ok {
 				return nil, fmt.Errorf("%s: %w: it is a %T", f.name, ErrInvalid, v)
 			}
+			if blob == nil { // how the driver hands over NULL
+				return nil, nil
+			}
+			return f.call(blob)
 		}
 		if err := conn.RegisterFunc(f.name, call, true); err != nil {
 			return fmt.Errorf("defining %s: %w", f.name, err)

