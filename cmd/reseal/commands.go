@@ -1,0 +1,12 @@
+package main
+
+import "github.com/urfave/cli/v2"
+
+// commands lists the command families in the order of a season's work.
+func commands(w world) []*cli.Command {
+	return []*cli.Command{
+		initCommand(w),
+		bridgeCommand(w),
+		jointCommand(w),
+	}
+}

@@ -1,0 +1,128 @@
+package inventory
+
+import (
+	"context"
+
+	"github.com/uptrace/bun"
+
+	"reseal/inventory/store"
+)
+
+// Work is something done at a joint. It is only ever added: a correction is a
+// new row that names the one it replaces.
+type Work struct {
+	bun.BaseModel `bun:"table:work,alias:w" json:"-"`
+
+	ID         int64    `bun:"id,pk,autoincrement" json:"id"`
+	UID        string   `bun:"uid,nullzero" json:"uid"`
+	JointID    int64    `bun:"joint_id" json:"joint_id"`
+	DoneOn     Date     `bun:"done_on" json:"done_on"`
+	Treatment  string   `bun:"treatment" json:"treatment"`
+	FromFt     float64  `bun:"from_ft" json:"from_ft"`
+	ToFt       *float64 `bun:"to_ft" json:"to_ft,omitempty"` // nil: the whole length
+	NewSeal    bool     `bun:"new_seal" json:"new_seal"`
+	CostCents  *int64   `bun:"cost_cents" json:"cost_cents,omitempty"`
+	ByWhom     string   `bun:"by_whom,nullzero" json:"by_whom,omitempty"`
+	Contract   string   `bun:"contract,nullzero" json:"contract,omitempty"`
+	Notes      string   `bun:"notes,nullzero" json:"notes,omitempty"`
+	ReplacesID int64    `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
+	CreatedAt  string   `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedBy  string   `bun:"created_by,nullzero" json:"created_by,omitempty"`
+}
+
+// TemporaryPlate is the treatment that never improves condition.
+const TemporaryPlate = "temporary plate"
+
+// Whole tells whether the work took in the joint's whole length.
+func (w *Work) Whole(lengthFt float64) bool {
+	return w.FromFt <= 0 && (w.ToFt == nil || *w.ToFt >= lengthFt-1)
+}
+
+// AddWork puts work done on record.
+func AddWork(ctx context.Context, tx *store.Tx, w *Work) error {
+	w.UID, w.CreatedAt, w.CreatedBy = tx.NewUID(), tx.At, tx.Actor
+	_, err := tx.NewInsert().Model(w).Exec(ctx)
+	return err
+}
+
+// WorkOn returns the work that counts on a joint, oldest first.
+func WorkOn(ctx context.Context, db bun.IDB, jointID int64) ([]Work, error) {
+	var work []Work
+	err := db.NewSelect().Model(&work).Where("joint_id = ?", jointID).
+		Where("NOT EXISTS (SELECT 1 FROM work r WHERE r.replaces_id = w.id)").Order("done_on", "id").Scan(ctx)
+	return work, err
+}
+
+// Finding is something seen at a joint between inspections.
+type Finding struct {
+	bun.BaseModel `bun:"table:findings,alias:f" json:"-"`
+
+	ID         int64    `bun:"id,pk,autoincrement" json:"id"`
+	UID        string   `bun:"uid,nullzero" json:"uid"`
+	JointID    int64    `bun:"joint_id" json:"joint_id"`
+	Kind       string   `bun:"kind" json:"kind"`
+	FoundOn    Date     `bun:"found_on" json:"found_on"`
+	Source     string   `bun:"source,nullzero" json:"source,omitempty"`
+	FromFt     *float64 `bun:"from_ft" json:"from_ft,omitempty"`
+	ToFt       *float64 `bun:"to_ft" json:"to_ft,omitempty"`
+	Urgency    string   `bun:"urgency,nullzero" json:"urgency"`
+	Action     string   `bun:"action,nullzero" json:"action,omitempty"`
+	Owner      string   `bun:"owner,nullzero" json:"owner,omitempty"`
+	ClosedOn   Date     `bun:"closed_on" json:"closed_on,omitzero"`
+	ClosedNote string   `bun:"closed_note,nullzero" json:"closed_note,omitempty"`
+	Notes      string   `bun:"notes,nullzero" json:"notes,omitempty"`
+	store.Stamp
+}
+
+// The kinds and urgencies of findings. A severe one needs an engineer's review.
+var (
+	FindingKinds = []string{"leak", "plough strike", "loose steel", "spalled header", "plate placed", "complaint", "damage below", "other"}
+	Urgencies    = []string{"routine", "soon", "severe"}
+)
+
+// PlatePlaced is the finding that stays open until the plate is gone.
+const PlatePlaced = "plate placed"
+
+// AddFinding puts a finding on record.
+func AddFinding(ctx context.Context, tx *store.Tx, f *Finding) error {
+	f.UID, f.Stamp = tx.NewUID(), tx.Created()
+	if f.Urgency == "" {
+		f.Urgency = "routine"
+	}
+	_, err := tx.NewInsert().Model(f).Exec(ctx)
+	return err
+}
+
+// CloseFinding ends a finding on a day, with what was done about it.
+func CloseFinding(ctx context.Context, tx *store.Tx, f *Finding, on Date, note string) error {
+	if !f.ClosedOn.IsZero() {
+		return store.Invalid("", "finding %d was closed on %s", f.ID, f.ClosedOn)
+	}
+	if on.Before(f.FoundOn) {
+		return store.Invalid("give the day it was closed", "finding %d was found on %s, after %s", f.ID, f.FoundOn, on)
+	}
+	f.ClosedOn, f.ClosedNote = on, note
+	tx.Changed(&f.Stamp)
+	_, err := tx.NewUpdate().Model(f).WherePK().Exec(ctx)
+	return err
+}
+
+// Project is bridge work to come that the plan must know of.
+type Project struct {
+	bun.BaseModel `bun:"table:projects,alias:p" json:"-"`
+
+	ID        int64  `bun:"id,pk,autoincrement" json:"id"`
+	UID       string `bun:"uid,nullzero" json:"uid"`
+	BridgeID  int64  `bun:"bridge_id" json:"bridge_id"`
+	Kind      string `bun:"kind" json:"kind"`
+	Year      int    `bun:"year" json:"year"`
+	Certainty string `bun:"certainty,nullzero" json:"certainty"`
+	Notes     string `bun:"notes,nullzero" json:"notes,omitempty"`
+	store.Stamp
+}
+
+// The kinds of bridge projects, and how certain they are.
+var (
+	ProjectKinds = []string{"overlay", "deck replacement", "bridge replacement", "other"}
+	Certainties  = []string{"committed", "likely", "possible"}
+)

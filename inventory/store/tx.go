@@ -1,0 +1,101 @@
+package store
+
+import (
+	"bufio"
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"errors"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/uptrace/bun"
+)
+
+// Instant is a moment in UTC, as GeoPackage writes a DATETIME.
+const Instant = "2006-01-02T15:04:05.000Z"
+
+// Tx is one change to the inventory: all of it happens, or nothing.
+type Tx struct {
+	bun.Tx
+	Actor string // who acts
+	At    string // when, as Instant
+
+	random *bufio.Reader
+}
+
+// errDryRun rolls a transaction back without being a failure.
+var errDryRun = errors.New("dry run")
+
+// Update runs fn in one transaction in the name of actor. If fn returns an
+// error, or the process dies at any moment, nothing has changed.
+func (s *Store) Update(ctx context.Context, actor string, fn func(context.Context, *Tx) error) error {
+	if s.write == nil {
+		return s.readOnly
+	}
+	err := s.write.RunInTx(ctx, &sql.TxOptions{}, func(ctx context.Context, tx bun.Tx) error {
+		return fn(ctx, &Tx{Tx: tx, Actor: actor, At: s.Now().Format(Instant), random: bufio.NewReaderSize(rand.Reader, 4096)})
+	})
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return translate(s.path, err)
+}
+
+// Try is Update that takes everything back in the end: what a dry run does.
+func (s *Store) Try(ctx context.Context, actor string, fn func(context.Context, *Tx) error) error {
+	err := s.Update(ctx, actor, func(ctx context.Context, tx *Tx) error {
+		if err := fn(ctx, tx); err != nil {
+			return err
+		}
+		return errDryRun
+	})
+	if errors.Is(err, errDryRun) {
+		return nil
+	}
+	return err
+}
+
+// NewUID returns a UUIDv7 (RFC 9562): the same row in every copy of the
+// inventory, in the order of its making.
+func (tx *Tx) NewUID() string {
+	id, err := uuid.NewV7FromReader(tx.random)
+	if err != nil {
+		panic("no randomness: " + err.Error()) // crypto/rand never fails on a working system
+	}
+	return id.String()
+}
+
+// NextID returns the id that the table's next row will get. Ids are never used
+// twice, also not those of rows that were taken back.
+func (tx *Tx) NextID(ctx context.Context, table string) (int64, error) {
+	var last int64
+	err := tx.NewRaw("SELECT coalesce((SELECT seq FROM sqlite_sequence WHERE name = ?), 0)", table).Scan(ctx, &last)
+	return last + 1, err
+}
+
+// Stamp is embedded by every row that people make and change.
+type Stamp struct {
+	CreatedAt string `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedBy string `bun:"created_by,nullzero" json:"created_by,omitempty"`
+	ChangedAt string `bun:"changed_at,nullzero" json:"changed_at,omitempty"`
+	ChangedBy string `bun:"changed_by,nullzero" json:"changed_by,omitempty"`
+}
+
+// Created marks a new row.
+func (tx *Tx) Created() Stamp {
+	return Stamp{CreatedAt: tx.At, CreatedBy: tx.Actor, ChangedAt: tx.At, ChangedBy: tx.Actor}
+}
+
+// Changed marks a row that is about to be updated. Two updates of one row
+// never share a mark: without a new one the database takes an update for an
+// edit made outside.
+func (tx *Tx) Changed(s *Stamp) {
+	at := tx.At
+	if s.ChangedAt >= at {
+		if t, err := time.Parse(Instant, s.ChangedAt); err == nil {
+			at = t.Add(time.Millisecond).Format(Instant)
+		}
+	}
+	s.ChangedAt, s.ChangedBy = at, tx.Actor
+}
