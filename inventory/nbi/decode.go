@@ -1,0 +1,397 @@
+package nbi
+
+import (
+	"bytes"
+	"fmt"
+	"strconv"
+	"unicode/utf8"
+
+	"golang.org/x/text/encoding/charmap"
+)
+
+const (
+	metresPerFoot = 0.3048
+	kmPerMile     = 1.609344
+	// noDetourKm is coded for a detour of that or more, and for none at all.
+	noDetourKm = 199
+	// pivotYear is where a year of two digits turns over: 70 to 99 are 19xx, 00
+	// to 69 are 20xx. Inspections under the national standards began in 1971.
+	pivotYear = 70
+)
+
+// decoder turns lines into records and keeps what can be used again. All the
+// texts of a record are parts of one string, so a row costs one allocation.
+type decoder struct {
+	table
+	rec   Record
+	row   fields
+	text  []byte
+	spans []span
+}
+
+// span says which part of the text belongs to which field of the record.
+type span struct {
+	to       *string
+	from, at int
+}
+
+func (d *decoder) decode(line []byte, n int) Record {
+	d.rec = Record{Line: n}
+	d.text, d.spans = d.text[:0], d.spans[:0]
+	d.split(line)
+	d.identity()
+	d.route()
+	d.place()
+	d.traffic()
+	d.structure()
+	d.inspection()
+	all := string(d.text)
+	for _, s := range d.spans {
+		*s.to = all[s.from:s.at]
+	}
+	return d.rec
+}
+
+// split cuts the line and leaves blank what a wrong number of fields makes
+// unsure.
+func (d *decoder) split(line []byte) {
+	want := len(d.columns)
+	d.row = fields{}
+	got := d.table.split(line, false, &d.row)
+	if got == want {
+		return
+	}
+	if got < want {
+		d.problem(notRead, fmt.Sprintf("the row ends after %d of %d fields", got, want))
+		return
+	}
+	d.row = fields{}
+	if d.table.split(line, true, &d.row) == want {
+		return
+	}
+	d.row = fields{}
+	d.table.split(line, false, &d.row)
+	if len(bytes.Trim(line[len(line)-(got-want):], string(d.delim))) == 0 {
+		return // only empty fields at the end
+	}
+	d.problem(notRead, fmt.Sprintf("the row has %d fields, not %d: a text holds the delimiter, and what follows it is left out", got, want))
+	for _, it := range d.columns[d.table.text:] {
+		if it != notRead {
+			d.row[it] = nil
+		}
+	}
+}
+
+func (d *decoder) identity() {
+	r := &d.rec
+	d.keepText(&r.StructureNumber, itemStructure)
+	if len(bytes.TrimSpace(d.row[itemStructure])) == 0 {
+		d.refuse(itemStructure, "the row has no structure number")
+	}
+	// Older files add the digit of the federal region to the state's code.
+	code := bytes.TrimSpace(d.row[itemState])
+	fips := code
+	if len(code) == 3 {
+		fips = code[:2]
+	}
+	if n, ok := digits(fips); ok && len(fips) <= 2 && states[n] {
+		d.keepPadded(&r.State, fips, 2)
+	} else {
+		d.refuse(itemState, "is not the FIPS code of a state")
+	}
+	kind := bytes.TrimSpace(d.row[itemRecordType])
+	r.RouteOn = len(kind) == 0 || string(kind) == "1"
+}
+
+// route puts item 5 together: "I 5", "US 101", "State 922 spur".
+func (d *decoder) route() {
+	r := &d.rec
+	number := bytes.TrimSpace(d.row[itemRoute])
+	if n, ok := digits(number); ok && n > 0 {
+		number = bytes.TrimLeft(number, "0")
+	} else if ok {
+		number = nil // all zeros: the route has no number
+	}
+	prefix, level := word(d, itemPrefix, routePrefixes[:]), word(d, itemLevel, routeLevels[:])
+	if len(number) > 0 {
+		from := len(d.text)
+		d.text = append(d.text, prefix...)
+		d.appendText(number)
+		d.text = append(d.text, level...)
+		d.spans = append(d.spans, span{&r.Route, from, len(d.text)})
+	}
+	r.RouteDirection = word(d, itemDirection, directions[:])
+	r.BearingDeg = NotRecorded
+	for i, direction := range directions[1:] {
+		if r.RouteDirection == direction {
+			r.BearingDeg = 90 * i
+		}
+	}
+	var km float64
+	if km, r.HasMilepost = d.metric(itemKilopoint, 7, 3); r.HasMilepost {
+		r.MilepostMi = km / kmPerMile
+	}
+}
+
+func (d *decoder) place() {
+	r := &d.rec
+	d.keepPadded(&r.District, bytes.TrimSpace(d.row[itemDistrict]), 2)
+	d.keepPadded(&r.County, bytes.TrimSpace(d.row[itemCounty]), 3)
+	if code := d.whole(itemOwner, 99); code != NotRecorded {
+		if r.Owner = owners[code]; r.Owner == "" {
+			d.problem(itemOwner, "is not an owner's code")
+		}
+	}
+	d.keepText(&r.FeatureIntersected, itemFeature)
+	d.keepText(&r.FacilityCarried, itemFacility)
+	d.keepText(&r.Location, itemLocation)
+	d.keepText(&r.LatText, itemLat)
+	d.keepText(&r.LonText, itemLon)
+}
+
+func (d *decoder) traffic() {
+	r := &d.rec
+	r.DetourMi = NotRecorded
+	if km := d.whole(itemDetour, 999); km != NotRecorded {
+		r.DetourMi = float64(min(km, noDetourKm)) / kmPerMile
+	}
+	r.LanesOn = max(0, d.whole(itemLanes, 99))
+	r.ADT = d.whole(itemADT, 999999)
+	r.ADTYear = d.year(itemADTYear)
+	r.TruckPct = d.whole(itemTrucks, 100)
+	r.TrafficDirection = word(d, itemTrafficDirection, trafficDirections[:])
+	r.NHS = d.whole(itemNHS, 9) == 1
+}
+
+func (d *decoder) structure() {
+	r := &d.rec
+	r.YearBuilt, r.YearReconstructed = d.year(itemBuilt), d.year(itemReconstructed)
+	if r.SkewDeg = d.whole(itemSkew, 99); r.SkewDeg == 99 {
+		r.SkewVaries, r.SkewDeg = true, NotRecorded
+	} else if r.SkewDeg >= 90 {
+		d.problem(itemSkew, "is not a skew from 0 to 89 degrees")
+		r.SkewDeg = NotRecorded
+	}
+	r.Material = word(d, itemMaterial, materials[:])
+	if code := d.row[itemMaterial]; r.Material != "" {
+		switch code[len(code)-1] {
+		case '2', '4', '6':
+			r.Continuous = true
+		}
+	}
+	r.Design = word(d, itemDesign, designs[:])
+	r.DesignCode = NotRecorded
+	if r.Design != "" {
+		r.DesignCode, _ = digits(bytes.TrimSpace(d.row[itemDesign]))
+	}
+	r.MainSpans = max(0, d.whole(itemMainSpans, 999))
+	r.ApproachSpans = max(0, d.whole(itemApproachSpans, 9999))
+	r.MaxSpanFt = d.feet(itemMaxSpan, 5)
+	r.LengthFt = d.feet(itemLength, 6)
+	r.CurbWidthFt = d.feet(itemCurbWidth, 4)
+	r.OutWidthFt = d.feet(itemOutWidth, 4)
+	r.ServiceOn = word(d, itemServiceOn, servicesOn[:])
+	r.ServiceUnder = word(d, itemServiceUnder, servicesUnder[:])
+	// 99.99 m is coded where nothing limits the height.
+	if m, _ := d.metric(itemClearUnder, 4, 2); m < 99.9 {
+		r.ClearUnderFt = m / metresPerFoot
+	}
+}
+
+func (d *decoder) inspection() {
+	r := &d.rec
+	r.DeckRating = d.whole(itemDeck, 9)
+	r.SuperstructureRating = d.whole(itemSuperstructure, 9)
+	r.SubstructureRating = d.whole(itemSubstructure, 9)
+	r.JointsRating = d.whole(itemJoints, 9)
+	r.InspectionMonths = max(0, d.whole(itemMonths, 99))
+	switch twin := bytes.TrimSpace(d.row[itemTwin]); string(twin) {
+	case "L":
+		r.Twin = "left"
+	case "R":
+		r.Twin = "right"
+	case "", "N":
+	default:
+		d.problem(itemTwin, "is not L, R or N")
+	}
+	if mmyy := d.whole(itemInspected, 9999); mmyy > 0 {
+		month, year := mmyy/100, 2000+mmyy%100
+		if year >= 2000+pivotYear {
+			year -= 100
+		}
+		if month < 1 || month > 12 {
+			d.problem(itemInspected, "is not a month and year (MMYY)")
+			return
+		}
+		from := len(d.text)
+		d.text = strconv.AppendInt(d.text, int64(year), 10)
+		d.text = append(d.text, '-', byte('0'+month/10), byte('0'+month%10))
+		d.spans = append(d.spans, span{&r.InspectionMonth, from, len(d.text)})
+	}
+}
+
+// whole returns a whole number from 0 to limit, or NotRecorded for a blank, for
+// N and for what it notes as a problem.
+func (d *decoder) whole(it item, limit int) int {
+	b := bytes.TrimSpace(d.row[it])
+	if len(b) == 0 || len(b) == 1 && b[0] == 'N' {
+		return NotRecorded
+	}
+	number := b
+	if dot := bytes.IndexByte(b, '.'); dot > 0 && len(bytes.Trim(b[dot+1:], "0")) == 0 {
+		number = b[:dot] // 24.0, as spreadsheets write it
+	}
+	n, ok := digits(number)
+	if !ok || n > limit {
+		d.problem(it, fmt.Sprintf("is not a whole number from 0 to %d", limit))
+		return NotRecorded
+	}
+	return n
+}
+
+// year returns a year of four digits, or 0 for none.
+func (d *decoder) year(it item) int {
+	y := max(0, d.whole(it, 9999))
+	if y != 0 && (y < 1600 || y > 2199) {
+		d.problem(it, "is not a year")
+		return 0
+	}
+	return y
+}
+
+// feet returns a length given in metres and tenths, or 0 for none.
+func (d *decoder) feet(it item, width int) float64 {
+	m, _ := d.metric(it, width, 1)
+	return m / metresPerFoot
+}
+
+// metric returns a number with decimals and whether there is one. A number of
+// the item's whole width without a point is the guide's own coding, in which
+// the last places are decimals: 000494 is 49.4.
+func (d *decoder) metric(it item, width, places int) (float64, bool) {
+	b := bytes.TrimSpace(d.row[it])
+	if len(b) == 0 || len(b) == 1 && b[0] == 'N' {
+		return 0, false
+	}
+	value, ok := decimal(b)
+	if !ok {
+		d.problem(it, "is not a number of zero or more")
+		return 0, false
+	}
+	if len(b) == width && bytes.IndexByte(b, '.') < 0 {
+		value /= powersOfTen[places]
+	}
+	return value, true
+}
+
+// word returns what a code of one or two digits means, "" for a blank and for
+// what it notes as a problem.
+func word(d *decoder, it item, words []string) string {
+	code := d.whole(it, 99)
+	if code == NotRecorded {
+		return ""
+	}
+	if code >= len(words) {
+		d.problem(it, "is not a code of the coding guide")
+		return ""
+	}
+	return words[code]
+}
+
+var powersOfTen = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9}
+
+// digits returns a number of one to nine digits.
+func digits(b []byte) (n int, ok bool) {
+	if len(b) == 0 || len(b) > 9 {
+		return 0, false
+	}
+	for _, c := range b {
+		if c < '0' || c > '9' {
+			return 0, false
+		}
+		n = 10*n + int(c-'0')
+	}
+	return n, true
+}
+
+// decimal returns a number of one to nine digits with a point or without. The
+// digits and the power of ten are exact, so the quotient is rounded once.
+func decimal(b []byte) (float64, bool) {
+	n, count, places, point := 0, 0, 0, false
+	for _, c := range b {
+		switch {
+		case c == '.' && !point:
+			point = true
+		case c >= '0' && c <= '9' && count < 9:
+			n = 10*n + int(c-'0')
+			count++
+			if point {
+				places++
+			}
+		default:
+			return 0, false
+		}
+	}
+	return float64(n) / powersOfTen[places], count > 0
+}
+
+func (d *decoder) keepText(to *string, it item) {
+	from := len(d.text)
+	d.appendText(bytes.TrimSpace(d.row[it]))
+	d.spans = append(d.spans, span{to, from, len(d.text)})
+}
+
+// keepPadded keeps a code and restores the zeros that a spreadsheet took from
+// its front.
+func (d *decoder) keepPadded(to *string, code []byte, width int) {
+	from := len(d.text)
+	if _, ok := digits(code); ok {
+		for n := len(code); n < width; n++ {
+			d.text = append(d.text, '0')
+		}
+	}
+	d.appendText(code)
+	d.spans = append(d.spans, span{to, from, len(d.text)})
+}
+
+// appendText adds text to the record's string as UTF-8.
+func (d *decoder) appendText(b []byte) {
+	d.text = appendUTF8(d.text, b)
+}
+
+func appendUTF8(to, b []byte) []byte {
+	plain := true
+	for _, c := range b {
+		plain = plain && c >= ' ' && c < utf8.RuneSelf && c != '"'
+	}
+	if plain {
+		return append(to, b...)
+	}
+	valid := utf8.Valid(b)
+	for i, c := range b {
+		switch {
+		case c == '"' && i > 0 && b[i-1] == '"':
+			// RFC 4180 doubles a quote inside double quotes
+		case c < ' ' || c == 0x7f:
+			to = append(to, ' ')
+		case valid || c < utf8.RuneSelf:
+			to = append(to, c)
+		default:
+			to = utf8.AppendRune(to, charmap.Windows1252.DecodeByte(c))
+		}
+	}
+	return to
+}
+
+func (d *decoder) problem(it item, what string) {
+	p := Problem{Problem: what}
+	if it != notRead {
+		p.Column, p.Value = d.names[it], string(appendUTF8(nil, d.row[it]))
+	}
+	d.rec.Problems = append(d.rec.Problems, p)
+}
+
+func (d *decoder) refuse(it item, what string) {
+	d.problem(it, what)
+	d.rec.Problems[len(d.rec.Problems)-1].Refuse = true
+}
