@@ -1,0 +1,158 @@
+package table
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+	"github.com/xuri/nfp"
+)
+
+// xlsxSource reads one sheet of a workbook, a row at a time.
+type xlsxSource struct {
+	book  *excelize.File
+	sheet string
+	rows  *excelize.Rows
+	row   int // of the sheet, from 1
+}
+
+// openXLSX opens the sheet of that name, or the first. It returns a notice
+// when it chose among several.
+func openXLSX(path, name, sheet string) (*xlsxSource, string, error) {
+	book, err := excelize.OpenFile(path)
+	if err != nil {
+		return nil, "", fmt.Errorf("%s: %w: the workbook cannot be opened: %v (save it again as .xlsx)", name, ErrFormat, err)
+	}
+	s, notice, err := openSheet(book, name, sheet)
+	if err != nil {
+		return nil, "", errors.Join(err, book.Close())
+	}
+	return s, notice, nil
+}
+
+func openSheet(book *excelize.File, name, sheet string) (*xlsxSource, string, error) {
+	sheets := book.GetSheetList()
+	if len(sheets) == 0 {
+		return nil, "", fmt.Errorf("%s: %w: it is a zip archive without a sheet (save the table as .xlsx or CSV)", name, ErrFormat)
+	}
+	notice := ""
+	if sheet == "" {
+		sheet = sheets[0]
+		if len(sheets) > 1 {
+			notice = fmt.Sprintf("sheet %s is read, the first of %s", sheet, strings.Join(sheets, ", "))
+		}
+	} else if i := slices.IndexFunc(sheets, func(s string) bool { return strings.EqualFold(s, sheet) }); i >= 0 {
+		sheet = sheets[i]
+	} else {
+		return nil, "", fmt.Errorf("%s: %w: %q (its sheets: %s)", name, ErrSheet, sheet, strings.Join(sheets, ", "))
+	}
+	if err := plainStyles(book); err != nil {
+		return nil, "", fmt.Errorf("%s: %w: its styles cannot be read: %v (save it again as .xlsx)", name, ErrFormat, err)
+	}
+	rows, err := book.Rows(sheet)
+	if err != nil {
+		return nil, "", fmt.Errorf("%s: %w: sheet %s cannot be read: %v (save it again as .xlsx)", name, ErrFormat, sheet, err)
+	}
+	return &xlsxSource{book: book, sheet: sheet, rows: rows}, notice, nil
+}
+
+// plainStyles changes the number formats of an open workbook, in memory only,
+// so that the streaming reader, which does not tell how a cell is styled,
+// gives dates as ISO 8601, percentages with their sign and all other numbers
+// as they are stored.
+func plainStyles(book *excelize.File) error {
+	if book.Styles == nil || book.Styles.CellXfs == nil {
+		return nil
+	}
+	n := len(book.Styles.CellXfs.Xf)
+	wanted := make([]string, n)
+	for i := range n {
+		style, err := book.GetStyle(i)
+		if err != nil {
+			return err
+		}
+		wanted[i] = plainFormat(style)
+	}
+	for i, code := range wanted {
+		id := 0 // General
+		if code != "" {
+			style, err := book.NewStyle(&excelize.Style{CustomNumFmt: &code})
+			if err != nil {
+				return err
+			}
+			id = *book.Styles.CellXfs.Xf[style].NumFmtID
+		}
+		book.Styles.CellXfs.Xf[i].NumFmtID = &id
+	}
+	return nil
+}
+
+// plainFormat is the format that a style is replaced by; empty is General.
+func plainFormat(style *excelize.Style) string {
+	const iso, percent = "yyyy-mm-dd", "0.0##########%"
+	switch id := style.NumFmt; { // built-in formats: ECMA-376 part 1, 18.8.30 numFmt
+	case style.CustomNumFmt != nil:
+	case id >= 14 && id <= 17, id == 22, id >= 27 && id <= 31, id == 36, id >= 50 && id <= 54, id == 57, id == 58:
+		return iso
+	case id == 9, id == 10:
+		return percent
+	}
+	if style.CustomNumFmt == nil {
+		return ""
+	}
+	parser := nfp.NumberFormatParser()
+	for _, section := range parser.Parse(*style.CustomNumFmt) {
+		for _, token := range section.Items {
+			switch {
+			case token.TType == nfp.TokenTypeDateTimes && strings.ContainsAny(token.TValue, "yYdDeE"):
+				return iso
+			case token.TType == nfp.TokenTypePercent:
+				return percent
+			}
+		}
+		break // the first section is that of positive numbers
+	}
+	return ""
+}
+
+func (s *xlsxSource) next() (record, error) {
+	for s.rows.Next() {
+		s.row++
+		cells, err := s.rows.Columns()
+		if err != nil {
+			return record{}, fmt.Errorf("sheet %s row %d cannot be read: %w (save the workbook again as .xlsx)", s.sheet, s.row, err)
+		}
+		if !blank(cells) {
+			return record{cells: cells, line: s.row}, nil
+		}
+	}
+	if err := s.rows.Error(); err != nil {
+		return record{}, fmt.Errorf("sheet %s after row %d cannot be read: %w (save the workbook again as .xlsx)", s.sheet, s.row, err)
+	}
+	return record{}, io.EOF
+}
+
+func (s *xlsxSource) close() error { return errors.Join(s.rows.Close(), s.book.Close()) }
+
+// serialDate reads a day number of a spreadsheet, as a date column without a
+// date format holds it: 43831 is 2020-01-01. Numbers under five digits are not
+// taken for days: they are years or slips.
+func serialDate(s string) (CivilDate, bool) {
+	if len(s) < 5 {
+		return CivilDate{}, false
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || v < 10000 || v >= 100000 || math.IsNaN(v) {
+		return CivilDate{}, false
+	}
+	t, err := excelize.ExcelDateToTime(math.Floor(v), false)
+	if err != nil {
+		return CivilDate{}, false
+	}
+	return DateOf(t), true
+}
