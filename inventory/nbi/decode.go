@@ -2,21 +2,26 @@ package nbi
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"strconv"
 	"unicode/utf8"
 
+	"github.com/paulmach/orb"
 	"golang.org/x/text/encoding/charmap"
+
+	"reseal/geo"
 )
 
 const (
-	metresPerFoot = 0.3048
-	kmPerMile     = 1.609344
+	milesPerKm = 1000 * geo.FeetPerMetre / 5280
 	// noDetourKm is coded for a detour of that or more, and for none at all.
 	noDetourKm = 199
 	// pivotYear is where a year of two digits turns over: 70 to 99 are 19xx, 00
 	// to 69 are 20xx. Inspections under the national standards began in 1971.
 	pivotYear = 70
+
+	americanSamoa, guam, northernMarianas = "60", "66", "69"
 )
 
 // decoder turns lines into records and keeps what can be used again. All the
@@ -49,7 +54,36 @@ func (d *decoder) decode(line []byte, n int) Record {
 	for _, s := range d.spans {
 		*s.to = all[s.from:s.at]
 	}
+	d.position()
 	return d.rec
+}
+
+// position places the record by its texts, so after those are there.
+func (d *decoder) position() {
+	r := &d.rec
+	if d.names[itemLat] == "" || d.names[itemLon] == "" {
+		return
+	}
+	lat, latErr := geo.ParsePackedLat(r.LatText)
+	lon, lonErr := geo.ParsePackedLon(r.LonText)
+	if latErr != nil {
+		d.problem(itemLat, errors.Unwrap(latErr).Error())
+	}
+	if lonErr != nil {
+		d.problem(itemLon, errors.Unwrap(lonErr).Error())
+	}
+	if latErr != nil || lonErr != nil {
+		return
+	}
+	// The guide writes no signs: west and north, but for three territories.
+	switch r.State {
+	case guam, northernMarianas:
+	case americanSamoa:
+		lat, lon = -lat, -lon
+	default:
+		lon = -lon
+	}
+	r.Position, r.Placed = orb.Point{lon, lat}, true
 }
 
 // split cuts the line and leaves blank what a wrong number of fields makes
@@ -129,7 +163,7 @@ func (d *decoder) route() {
 	}
 	var km float64
 	if km, r.HasMilepost = d.metric(itemKilopoint, 7, 3); r.HasMilepost {
-		r.MilepostMi = km / kmPerMile
+		r.MilepostMi = km * milesPerKm
 	}
 }
 
@@ -153,7 +187,7 @@ func (d *decoder) traffic() {
 	r := &d.rec
 	r.DetourMi = NotRecorded
 	if km := d.whole(itemDetour, 999); km != NotRecorded {
-		r.DetourMi = float64(min(km, noDetourKm)) / kmPerMile
+		r.DetourMi = float64(min(km, noDetourKm)) * milesPerKm
 	}
 	r.LanesOn = max(0, d.whole(itemLanes, 99))
 	r.ADT = d.whole(itemADT, 999999)
@@ -194,7 +228,7 @@ func (d *decoder) structure() {
 	r.ServiceUnder = word(d, itemServiceUnder, servicesUnder[:])
 	// 99.99 m is coded where nothing limits the height.
 	if m, _ := d.metric(itemClearUnder, 4, 2); m < 99.9 {
-		r.ClearUnderFt = m / metresPerFoot
+		r.ClearUnderFt = m * geo.FeetPerMetre
 	}
 }
 
@@ -262,7 +296,7 @@ func (d *decoder) year(it item) int {
 // feet returns a length given in metres and tenths, or 0 for none.
 func (d *decoder) feet(it item, width int) float64 {
 	m, _ := d.metric(it, width, 1)
-	return m / metresPerFoot
+	return m * geo.FeetPerMetre
 }
 
 // metric returns a number with decimals and whether there is one. A number of

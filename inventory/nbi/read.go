@@ -15,7 +15,7 @@ import (
 var ErrNotInventory = errors.New("not a delimited bridge inventory")
 
 // maxLineBytes bounds one line. A row of 123 columns has some 400 bytes.
-const maxLineBytes = 1 << 20
+const maxLineBytes = 1 << 18
 
 // rowsPerCheck is how many rows go by between looks at the context: well under
 // a hundredth of a second.

@@ -1,5 +1,7 @@
 package nbi
 
+import "github.com/paulmach/orb"
+
 // NotRecorded stands in a whole-number field where zero has a meaning of its
 // own and the file gives no value, or "N" for not applicable.
 const NotRecorded = -1
@@ -9,7 +11,7 @@ const NotRecorded = -1
 // none. A Record shares no memory with the reader and may be kept.
 type Record struct {
 	Line     int       // of the file, the header being line 1
-	Problems []Problem // what is wrong with the row, in the order of its items
+	Problems []Problem // what is wrong with the row
 
 	State           string // item 1: two-digit FIPS code, "02"
 	StructureNumber string // item 8: unique within the state only
@@ -21,13 +23,15 @@ type Record struct {
 	MilepostMi     float64
 	HasMilepost    bool // item 11 is filled in; 0 may be a real milepost or a blank one
 
-	District           string // item 2, as two characters
-	County             string // item 3: three-digit FIPS code
-	Owner              string // item 22, in words
-	FeatureIntersected string // item 6A
-	FacilityCarried    string // item 7
-	Location           string // item 9
-	LatText, LonText   string // items 16 and 17 as given
+	District           string    // item 2, as two characters
+	County             string    // item 3: three-digit FIPS code
+	Owner              string    // item 22, in words
+	FeatureIntersected string    // item 6A
+	FacilityCarried    string    // item 7
+	Location           string    // item 9
+	LatText, LonText   string    // items 16 and 17 as given
+	Position           orb.Point // WGS 84, where Placed
+	Placed             bool
 
 	DetourMi          float64 // item 19; NotRecorded; 199 km (123.7 mi) means that or more, or no way round
 	YearBuilt         int     // item 27
