@@ -5,11 +5,13 @@ import (
 	"strings"
 )
 
-// applicationID is "GPKG" and userVersion is 1.4.0, as requirement 2 of
-// OGC 12-128r19 has them.
+// applicationID is "GPKG" and userVersion is 1.3.0, as requirement 2 of
+// OGC 12-128r18 has them. A file of ours has nothing that 1.3.0 lacks, and
+// programs of some years ago warn of 1.4.0. The triggers of the R-tree are
+// those of 1.4.0, which mend 1.3.0's under upserts.
 const (
 	applicationID = 0x47504B47
-	userVersion   = 10400
+	userVersion   = 10300
 )
 
 // wgs84Definition is the well-known text of EPSG 4326 (OGC 01-009, IOGP
@@ -19,7 +21,7 @@ const wgs84Definition = `GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378
 	`UNIT["degree",0.0174532925199433,AUTHORITY["EPSG","9122"]],AUTHORITY["EPSG","4326"]]`
 
 // CoreSQL returns the statements that turn an empty SQLite file into an empty
-// GeoPackage 1.4.0: its two pragmas, the four metadata tables, and the three
+// GeoPackage: its two pragmas, the four metadata tables, and the three
 // reference systems that every GeoPackage has (OGC 12-128r19 annex C).
 func CoreSQL() []string {
 	return []string{

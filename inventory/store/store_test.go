@@ -41,5 +41,4 @@ func TestCreateIsGeoPackage(t *testing.T) {
 	if err != nil || strings.Contains(string(out), "Warning") || strings.Contains(string(out), "ERROR") {
 		t.Fatalf("ogrinfo: %v\n%s", err, out)
 	}
-	t.Log(string(out))
 }
