@@ -109,8 +109,31 @@ func SplitStructure(ref string) (state, number string) {
 	return "", strings.TrimSpace(ref)
 }
 
+// Validate says what cannot be on record of a bridge.
+func (b *Bridge) Validate() error {
+	switch {
+	case b.StructureNumber == "":
+		return store.Invalid("give its number", "a bridge needs a structure number")
+	case len(b.State) != 2 || strings.Trim(b.State, "0123456789") != "":
+		return store.Invalid("give the two-digit FIPS code, for example 41", "%q is not a state", b.State)
+	case b.SkewDeg != nil && !(*b.SkewDeg >= 0 && *b.SkewDeg <= 90):
+		return store.Invalid("give degrees from the line square to the roadway, 0 to 90", "a skew of %g° cannot be", *b.SkewDeg)
+	case b.BearingDeg != nil && !(*b.BearingDeg >= 0 && *b.BearingDeg < 360):
+		return store.Invalid("give degrees clockwise from north, 0 to under 360", "a bearing of %g° cannot be", *b.BearingDeg)
+	}
+	for name, v := range map[string]*float64{"length": b.LengthFt, "curb width": b.CurbWidthFt, "out width": b.OutWidthFt} {
+		if v != nil && !(*v >= 0 && *v < 1e6) {
+			return store.Invalid("give feet", "a %s of %g ft cannot be", name, *v)
+		}
+	}
+	return nil
+}
+
 // AddBridge puts a new bridge on record.
 func AddBridge(ctx context.Context, tx *store.Tx, b *Bridge) error {
+	if err := b.Validate(); err != nil {
+		return err
+	}
 	b.UID, b.Stamp = tx.NewUID(), tx.Created()
 	if b.Status == "" {
 		b.Status = InService
@@ -121,6 +144,9 @@ func AddBridge(ctx context.Context, tx *store.Tx, b *Bridge) error {
 
 // SaveBridge writes a changed bridge back; history keeps what it was.
 func SaveBridge(ctx context.Context, tx *store.Tx, b *Bridge) error {
+	if err := b.Validate(); err != nil {
+		return err
+	}
 	tx.Changed(&b.Stamp)
 	_, err := tx.NewUpdate().Model(b).WherePK().Exec(ctx)
 	return err
@@ -160,4 +186,11 @@ func (b *Bridge) Spans() int {
 		}
 	}
 	return n
+}
+
+// BridgeByID returns the bridge with the given key.
+func BridgeByID(ctx context.Context, db bun.IDB, id int64) (*Bridge, error) {
+	b := &Bridge{ID: id}
+	err := db.NewSelect().Model(b).WherePK().Scan(ctx)
+	return b, err
 }

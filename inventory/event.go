@@ -126,3 +126,33 @@ var (
 	ProjectKinds = []string{"overlay", "deck replacement", "bridge replacement", "other"}
 	Certainties  = []string{"committed", "likely", "possible"}
 )
+
+// FindingFilter chooses findings. The zero value chooses all open ones.
+type FindingFilter struct {
+	JointID int64
+	Kind    string
+	Urgency string
+	Closed  bool // closed ones too
+}
+
+// Findings returns the findings that f chooses: the open ones first, the most
+// urgent and oldest of them first.
+func Findings(ctx context.Context, db bun.IDB, f FindingFilter) ([]Finding, error) {
+	var out []Finding
+	q := db.NewSelect().Model(&out).
+		OrderExpr("closed_on IS NOT NULL, CASE urgency WHEN 'severe' THEN 0 WHEN 'soon' THEN 1 ELSE 2 END, found_on, id")
+	if f.JointID != 0 {
+		q.Where("joint_id = ?", f.JointID)
+	}
+	if f.Kind != "" {
+		q.Where("kind = ?", f.Kind)
+	}
+	if f.Urgency != "" {
+		q.Where("urgency = ?", f.Urgency)
+	}
+	if !f.Closed {
+		q.Where("closed_on IS NULL")
+	}
+	err := q.Scan(ctx)
+	return out, err
+}

@@ -3,6 +3,7 @@ package inventory
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -71,6 +72,25 @@ const (
 // TagFor is the permanent tag of the joint with the given id.
 func TagFor(id int64) string { return fmt.Sprintf("J%06d", id) }
 
+// Validate says what cannot be on record of a joint.
+func (j *Joint) Validate() error {
+	switch {
+	case j.Place != "" && !slices.Contains(Places, j.Place):
+		return store.Invalid("a place is one of: "+strings.Join(Places, ", "), "there is no place %q", j.Place)
+	case j.Movement != "" && !slices.Contains(Movements, j.Movement):
+		return store.Invalid("it is one of: "+strings.Join(Movements, ", "), "a joint's movement cannot be %q", j.Movement)
+	case j.LengthFt != nil && !(*j.LengthFt > 0 && *j.LengthFt < 1e5):
+		return store.Invalid("give the length along the joint in feet", "a length of %g ft cannot be", *j.LengthFt)
+	case j.SkewDeg != nil && !(*j.SkewDeg >= 0 && *j.SkewDeg < 85):
+		return store.Invalid("give degrees from the line square to the roadway, 0 to under 85", "a skew of %g° cannot be", *j.SkewDeg)
+	case j.ExpansionLengthFt != nil && !(*j.ExpansionLengthFt >= 0 && *j.ExpansionLengthFt < 1e5):
+		return store.Invalid("give the length of deck that moves at this joint, in feet", "an expansion length of %g ft cannot be", *j.ExpansionLengthFt)
+	case j.SecondBridgeID != 0 && j.SecondBridgeID == j.BridgeID:
+		return store.Invalid("name the other bridge", "both bridges of the joint are the same")
+	}
+	return nil
+}
+
 // FindJoint returns the joint with the given tag, or else with the given
 // label if only one has it.
 func FindJoint(ctx context.Context, db bun.IDB, ref string) (*Joint, error) {
@@ -97,6 +117,9 @@ func FindJoint(ctx context.Context, db bun.IDB, ref string) (*Joint, error) {
 // AddJoint puts a new joint on record, with one stretch of its whole length
 // and the given seal in it (zero: of kind other, with nothing known).
 func AddJoint(ctx context.Context, tx *store.Tx, j *Joint, s Seal) error {
+	if err := j.Validate(); err != nil {
+		return err
+	}
 	id, err := tx.NextID(ctx, "joints")
 	if err != nil {
 		return err
@@ -131,6 +154,9 @@ func (j *Joint) setDefaults() {
 // SaveJoint writes a changed joint back; history keeps what it was. A changed
 // length carries over to the stretch of a joint that has only one.
 func SaveJoint(ctx context.Context, tx *store.Tx, j *Joint) error {
+	if err := j.Validate(); err != nil {
+		return err
+	}
 	tx.Changed(&j.Stamp)
 	if _, err := tx.NewUpdate().Model(j).WherePK().Exec(ctx); err != nil {
 		return err

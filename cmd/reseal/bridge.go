@@ -2,14 +2,36 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 
+	"github.com/paulmach/orb"
 	"github.com/urfave/cli/v2"
 
+	"reseal/geo"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
+// bridgeColumns are what people may set of a bridge.
+var bridgeColumns = []string{
+	"name", "facility_carried", "feature_intersected", "route", "milepost", "district", "county", "owner", "location",
+	"year_built", "year_reconstructed", "length_ft", "main_spans", "approach_spans", "skew_deg", "skew_varies",
+	"curb_width_ft", "out_width_ft", "bearing_deg", "material", "continuous", "design", "lanes", "adt", "adt_year",
+	"truck_pct", "climate", "deck_temp_min_f", "deck_temp_max_f", "deicing", "detour_mi", "deck_rating",
+	"superstructure_rating", "substructure_rating", "joints_rating", "inspection_months", "last_inspection", "twin",
+	"access", "notes",
+}
+
+var bridgeHelp = map[string]string{
+	"bearing_deg": "direction of increasing milepost, degrees clockwise from north",
+	"climate":     "moderate or cold (AASHTO LRFD 3.12.2.1)",
+	"deicing":     "none, light, moderate or heavy",
+	"skew_deg":    "degrees from the line square to the roadway",
+	"access":      "what an inspection needs to get there",
+}
+
 func bridgeCommand(w world) *cli.Command {
+	fields := append(fieldFlags(bridgeHelp, bridgeColumns...), &cli.StringFlag{Name: "at", Usage: "the bridge's place, `LON,LAT`"})
 	return &cli.Command{
 		Name:  "bridge",
 		Usage: "list, show and change bridges",
@@ -21,22 +43,44 @@ func bridgeCommand(w world) *cli.Command {
 				Action:      func(c *cli.Context) error { return bridgeList(c, w) },
 			},
 			{
-				Name: "show", Usage: "show all that is on record of a bridge", ArgsUsage: "NUMBER",
+				Name: "show", Usage: "show all that is on record of a bridge, as JSON", ArgsUsage: "NUMBER",
 				Description: "A number that several states have is written STATE/NUMBER.\n\nexample: reseal bridge show 41/00576A",
 				Action:      func(c *cli.Context) error { return bridgeShow(c, w) },
 			},
+			{
+				Name: "add", Usage: "put a bridge on record", ArgsUsage: "STATE/NUMBER",
+				Description: "example: reseal bridge add 41/00576A --route \"I 5\" --milepost 12.4 --at -122.67,45.52",
+				Flags:       append([]cli.Flag{dryRunFlag}, fields...),
+				Action:      func(c *cli.Context) error { return bridgeAdd(c, w) },
+			},
+			{
+				Name: "edit", Usage: "change what is on record of a bridge", ArgsUsage: "NUMBER",
+				Description: "An empty value clears a field; history keeps what was there.\n\nexample: reseal bridge edit 00576A --curb-width-ft 44 --deicing heavy",
+				Flags:       append([]cli.Flag{dryRunFlag}, fields...),
+				Action:      func(c *cli.Context) error { return bridgeEdit(c, w) },
+			},
+			{
+				Name: "retire", Usage: "take a bridge and its joints out of service", ArgsUsage: "NUMBER",
+				Description: "Nothing is deleted. Joints shared with a bridge in service stay.\n\nexample: reseal bridge retire 00576A --on 2026-10-01",
+				Flags:       []cli.Flag{dryRunFlag, onFlag},
+				Action:      func(c *cli.Context) error { return bridgeRetire(c, w) },
+			},
+			{
+				Name: "history", Usage: "who changed what of a bridge, and when", ArgsUsage: "NUMBER",
+				Description: "example: reseal bridge history 00576A",
+				Flags:       []cli.Flag{formatFlag},
+				Action: func(c *cli.Context) error {
+					return history(c, w, "bridges", "a structure number", func(s *store.Store, ref string) (int64, error) {
+						b, err := inventory.FindBridge(c.Context, s.Read(), ref)
+						if err != nil {
+							return 0, err
+						}
+						return b.ID, nil
+					})
+				},
+			},
 		},
 	}
-}
-
-// reading opens the inventory, runs fn and closes it.
-func reading(c *cli.Context, w world, fn func(*store.Store) error) error {
-	s, err := openStore(c, w, false)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	return fn(s)
 }
 
 func bridgeList(c *cli.Context, w world) error {
@@ -57,7 +101,7 @@ func bridgeList(c *cli.Context, w world) error {
 	return reading(c, w, func(s *store.Store) error {
 		err := inventory.EachBridge(c.Context, s.Read(), f, func(b *inventory.Bridge) error {
 			return out.add(b.State, b.StructureNumber, b.Route, b.Milepost, b.FacilityCarried, b.FeatureIntersected,
-				b.District, b.YearBuilt, b.LengthFt, b.Spans(), b.County, b.Owner, b.Material, b.Status)
+				b.District, year(b.YearBuilt), b.LengthFt, b.Spans(), b.County, b.Owner, b.Material, b.Status)
 		})
 		if err != nil {
 			return err
@@ -82,10 +126,76 @@ func bridgeShow(c *cli.Context, w world) error {
 	})
 }
 
-// oneArg returns the command's only argument.
-func oneArg(c *cli.Context, what string) (string, error) {
-	if c.Args().Len() != 1 {
-		return "", usagef("give %s, and nothing else", what)
+func bridgeAdd(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "STATE/NUMBER")
+	if err != nil {
+		return err
 	}
-	return c.Args().First(), nil
+	b := &inventory.Bridge{Source: "entered"}
+	if b.State, b.StructureNumber = inventory.SplitStructure(ref); b.State == "" {
+		return usagef("write the bridge as STATE/NUMBER, for example 41/%s", ref)
+	}
+	if _, err := bridgeFields(c, b); err != nil {
+		return err
+	}
+	err = changing(c, w, func(tx *store.Tx) error { return inventory.AddBridge(c.Context, tx, b) })
+	return done(c, w, err, "bridge %s/%s is on record", b.State, b.StructureNumber)
+}
+
+func bridgeEdit(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "a structure number")
+	if err != nil {
+		return err
+	}
+	err = changing(c, w, func(tx *store.Tx) error {
+		b, err := inventory.FindBridge(c.Context, tx, ref)
+		if err != nil {
+			return err
+		}
+		if n, err := bridgeFields(c, b); err != nil || n == 0 {
+			return orUsage(err, "say what to change, for example --curb-width-ft 44")
+		}
+		return inventory.SaveBridge(c.Context, tx, b)
+	})
+	return done(c, w, err, "bridge %s is changed", ref)
+}
+
+func bridgeFields(c *cli.Context, b *inventory.Bridge) (int, error) {
+	n, err := setFields(c, b, bridgeColumns...)
+	if err != nil || !c.IsSet("at") {
+		return n, err
+	}
+	at, err := numbers(c.String("at"), 2)
+	if err != nil {
+		return n, usagef("--at is LON,LAT in degrees, not %q", c.String("at"))
+	}
+	b.Geom, b.PositionProblem = geo.Geometry{Geometry: orb.Point{at[0], at[1]}}, ""
+	return n + 1, nil
+}
+
+func bridgeRetire(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "a structure number")
+	if err != nil {
+		return err
+	}
+	on, err := onDay(c, w)
+	if err != nil {
+		return err
+	}
+	err = changing(c, w, func(tx *store.Tx) error {
+		b, err := inventory.FindBridge(c.Context, tx, ref)
+		if err != nil {
+			return err
+		}
+		return inventory.RetireBridge(c.Context, tx, b, on)
+	})
+	return done(c, w, err, "bridge %s and its joints are retired as of %s", ref, on)
+}
+
+// year shows no year as nothing.
+func year(y int) any {
+	if y == 0 {
+		return nil
+	}
+	return fmt.Sprint(y)
 }

@@ -1,13 +1,33 @@
 package main
 
 import (
+	"encoding/json"
+	"fmt"
+
 	"github.com/urfave/cli/v2"
 
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
+// jointColumns are what people may set of a joint.
+var jointColumns = []string{
+	"label", "place", "movement", "sequence", "station_ft", "length_ft", "skew_deg", "expansion_length_ft",
+	"expansion_assumed", "below", "lanes", "direction", "sidewalk_ft", "upturn_ft", "notes",
+}
+
+var jointHelp = map[string]string{
+	"place":               "abutment, pier, hinge, approach slab end, pavement relief, longitudinal or unknown",
+	"movement":            "expansion, fixed or unknown",
+	"sequence":            "order along the bridge with increasing milepost, from 1",
+	"station_ft":          "distance along the bridge from its beginning",
+	"length_ft":           "length along the joint, curb to curb",
+	"skew_deg":            "degrees from the line square to the roadway",
+	"expansion_length_ft": "length of deck that moves at this joint",
+}
+
 func jointCommand(w world) *cli.Command {
+	fields := fieldFlags(jointHelp, jointColumns...)
 	return &cli.Command{
 		Name:  "joint",
 		Usage: "list, show and change joints",
@@ -18,7 +38,71 @@ func jointCommand(w world) *cli.Command {
 				Flags:       append(filterFlags(), formatFlag),
 				Action:      func(c *cli.Context) error { return jointList(c, w) },
 			},
+			{
+				Name: "show", Usage: "show all that is on record of a joint, as JSON", ArgsUsage: "JOINT",
+				Description: "A joint is named by its tag, or by the agency's label.\n\nexample: reseal joint show J000123",
+				Action:      func(c *cli.Context) error { return jointShow(c, w) },
+			},
+			{
+				Name: "add", Usage: "put a joint on record", ArgsUsage: "BRIDGE",
+				Description: "example: reseal joint add 00576A --place abutment --length-ft 46 --kind \"strip seal\" --installed 2019-06-01",
+				Flags: append([]cli.Flag{
+					dryRunFlag,
+					&cli.StringFlag{Name: "kind", Usage: "the `KIND` of seal in it"},
+					&cli.StringFlag{Name: "installed", Usage: "the `DAY` its seal went in (YYYY-MM-DD)"},
+				}, fields...),
+				Action: func(c *cli.Context) error { return jointAdd(c, w) },
+			},
+			{
+				Name: "edit", Usage: "change what is on record of a joint", ArgsUsage: "JOINT",
+				Description: "An empty value clears a field; history keeps what was there.\n\nexample: reseal joint edit J000123 --length-ft 48",
+				Flags:       append([]cli.Flag{dryRunFlag}, fields...),
+				Action:      func(c *cli.Context) error { return jointEdit(c, w) },
+			},
+			{
+				Name: "retire", Usage: "take a joint out of service", ArgsUsage: "JOINT",
+				Description: "Its history stays. --eliminated says that the deck was made continuous there.\n\nexample: reseal joint retire J000123 --eliminated --on 2026-09-12",
+				Flags:       []cli.Flag{dryRunFlag, onFlag, &cli.BoolFlag{Name: "eliminated", Usage: "the deck was made continuous"}},
+				Action:      func(c *cli.Context) error { return jointRetire(c, w) },
+			},
+			{
+				Name: "propose", Usage: "derive likely joints from bridge records",
+				Description: "For bridges without joints of their own. Proposed joints count for nothing until\nsomebody confirms them: reseal joint confirm.\n\nexample: reseal joint propose --district 03",
+				Flags:       append([]cli.Flag{dryRunFlag}, filterFlags()...),
+				Action:      func(c *cli.Context) error { return jointPropose(c, w) },
+			},
+			decideCommand(w, "confirm", true),
+			decideCommand(w, "reject", false),
+			{
+				Name: "split", Usage: "propose real joints for a bridge's quantity", ArgsUsage: "JOINT NUMBER",
+				Description: "For a joint that is known only as feet for the whole bridge. Confirm the proposed\njoints to put them in its place; its history stays.\n\nexample: reseal joint split J000123 4",
+				Flags:       []cli.Flag{dryRunFlag},
+				Action:      func(c *cli.Context) error { return jointSplit(c, w) },
+			},
+			{
+				Name: "history", Usage: "who changed what of a joint, and when", ArgsUsage: "JOINT",
+				Description: "example: reseal joint history J000123",
+				Flags:       []cli.Flag{formatFlag},
+				Action: func(c *cli.Context) error {
+					return history(c, w, "joints", "a joint's tag or label", func(s *store.Store, ref string) (int64, error) {
+						j, err := inventory.FindJoint(c.Context, s.Read(), ref)
+						if err != nil {
+							return 0, err
+						}
+						return j.ID, nil
+					})
+				},
+			},
 		},
+	}
+}
+
+func decideCommand(w world, verb string, confirm bool) *cli.Command {
+	return &cli.Command{
+		Name: verb, Usage: verb + " proposed joints", ArgsUsage: "[JOINT…]",
+		Description: fmt.Sprintf("Names joints, or chooses proposed ones in bulk by filters.\n\nexample: reseal joint %s J000123 J000124\nexample: reseal joint %s --bridge 00576A", verb, verb),
+		Flags:       append([]cli.Flag{dryRunFlag, onFlag, &cli.BoolFlag{Name: "all", Usage: "every proposed joint that the filters choose"}}, filterFlags()...),
+		Action:      func(c *cli.Context) error { return jointDecide(c, w, verb, confirm) },
 	}
 }
 
@@ -57,4 +141,174 @@ func stateWord(state int) string {
 		return ""
 	}
 	return []string{"CS1 good", "CS2 fair", "CS3 poor", "CS4 severe"}[state-1]
+}
+
+func jointAdd(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "the bridge's structure number")
+	if err != nil {
+		return err
+	}
+	installed, err := inventory.ParseDate(c.String("installed"))
+	if err != nil {
+		return usagef("--installed: %w", err)
+	}
+	j := &inventory.Joint{}
+	if _, err := setFields(c, j, jointColumns...); err != nil {
+		return err
+	}
+	err = changing(c, w, func(tx *store.Tx) error {
+		b, err := inventory.FindBridge(c.Context, tx, ref)
+		if err != nil {
+			return err
+		}
+		j.BridgeID = b.ID
+		j.Draw(b)
+		return inventory.AddJoint(c.Context, tx, j, inventory.Seal{Kind: c.String("kind"), InstalledOn: installed})
+	})
+	return done(c, w, err, "joint %s is on record at bridge %s", j.Tag, ref)
+}
+
+func jointEdit(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "a joint's tag or label")
+	if err != nil {
+		return err
+	}
+	err = changing(c, w, func(tx *store.Tx) error {
+		j, b, err := jointAndBridge(c, tx, ref)
+		if err != nil {
+			return err
+		}
+		if n, err := setFields(c, j, jointColumns...); err != nil || n == 0 {
+			return orUsage(err, "say what to change, for example --length-ft 48")
+		}
+		j.Draw(b)
+		return inventory.SaveJoint(c.Context, tx, j)
+	})
+	return done(c, w, err, "joint %s is changed", ref)
+}
+
+func jointAndBridge(c *cli.Context, tx *store.Tx, ref string) (*inventory.Joint, *inventory.Bridge, error) {
+	j, err := inventory.FindJoint(c.Context, tx, ref)
+	if err != nil {
+		return nil, nil, err
+	}
+	b, err := inventory.BridgeByID(c.Context, tx, j.BridgeID)
+	return j, b, err
+}
+
+func jointRetire(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "a joint's tag or label")
+	if err != nil {
+		return err
+	}
+	on, err := onDay(c, w)
+	if err != nil {
+		return err
+	}
+	status := inventory.Retired
+	if c.Bool("eliminated") {
+		status = inventory.Eliminated
+	}
+	err = changing(c, w, func(tx *store.Tx) error {
+		j, err := inventory.FindJoint(c.Context, tx, ref)
+		if err != nil {
+			return err
+		}
+		j.Status, j.StatusOn = status, on
+		return inventory.SaveJoint(c.Context, tx, j)
+	})
+	return done(c, w, err, "joint %s is %s as of %s", ref, status, on)
+}
+
+func jointPropose(c *cli.Context, w world) error {
+	f, err := filterFrom(c)
+	if err != nil {
+		return err
+	}
+	var joints, bridges int
+	err = changing(c, w, func(tx *store.Tx) error {
+		joints, bridges, err = inventory.ProposeAll(c.Context, tx, f)
+		return err
+	})
+	return done(c, w, err, "proposed %d joints on %d bridges; none counts until it is confirmed\nnext: reseal joint list --status proposed, then reseal joint confirm", joints, bridges)
+}
+
+func jointDecide(c *cli.Context, w world, verb string, confirm bool) error {
+	f, err := filterFrom(c)
+	if err != nil {
+		return err
+	}
+	chosen := f
+	chosen.Sort, chosen.Status = "", ""
+	if c.Args().Len() == 0 && chosen == (inventory.Filter{WithinFt: f.WithinFt}) && !c.Bool("all") {
+		return usagef("name the joints, choose them by a filter, or say --all")
+	}
+	on, err := onDay(c, w)
+	if err != nil {
+		return err
+	}
+	n := 0
+	err = changing(c, w, func(tx *store.Tx) error {
+		tags := c.Args().Slice()
+		if len(tags) == 0 {
+			f.Status = inventory.Proposed
+			if err := inventory.EachJoint(c.Context, tx, f, func(j *inventory.JointRow) error {
+				tags = append(tags, j.Tag)
+				return nil
+			}); err != nil {
+				return err
+			}
+		}
+		for _, tag := range tags {
+			j, err := inventory.FindJoint(c.Context, tx, tag)
+			if err != nil {
+				return err
+			}
+			if err := inventory.Decide(c.Context, tx, j, confirm, on); err != nil {
+				return err
+			}
+			n++
+		}
+		return nil
+	})
+	return done(c, w, err, "%sed %d proposed joints", verb, n)
+}
+
+func jointSplit(c *cli.Context, w world) error {
+	if c.Args().Len() != 2 {
+		return usagef("give a joint and the number of joints that it really is")
+	}
+	var n int
+	if _, err := fmt.Sscan(c.Args().Get(1), &n); err != nil {
+		return usagef("%q is not a number of joints", c.Args().Get(1))
+	}
+	var tags string
+	err := changing(c, w, func(tx *store.Tx) error {
+		q, b, err := jointAndBridge(c, tx, c.Args().First())
+		if err != nil {
+			return err
+		}
+		joints, err := inventory.SplitQuantity(c.Context, tx, q, b, n)
+		for _, j := range joints {
+			tags += " " + j.Tag
+		}
+		return err
+	})
+	return done(c, w, err, "proposed%s; next: reseal joint confirm%s", tags, tags)
+}
+
+func jointShow(c *cli.Context, w world) error {
+	ref, err := oneArg(c, "a joint's tag or label")
+	if err != nil {
+		return err
+	}
+	return reading(c, w, func(s *store.Store) error {
+		record, err := jointRecord(c.Context, s, ref)
+		if err != nil {
+			return err
+		}
+		e := json.NewEncoder(w.out)
+		e.SetIndent("", "  ")
+		return e.Encode(record)
+	})
 }
