@@ -6,7 +6,9 @@ import "strings"
 // R-tree extension of OGC 12-128r19 annex F.3, kept up to date by triggers.
 //
 // The index holds 32-bit numbers, rounded outwards: it finds candidates, and
-// the geometry decides.
+// the geometry decides. INSERT OR REPLACE with no geometry leaves the box of the
+// replaced row behind, because SQLite then runs no delete trigger unless PRAGMA
+// recursive_triggers is on: use INSERT ... ON CONFLICT DO UPDATE.
 type Index struct {
 	Table          string
 	GeometryColumn string
