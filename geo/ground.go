@@ -71,11 +71,14 @@ func Destination(p orb.Point, bearingDeg, distanceFt float64) orb.Point {
 // The source and the accuracy are those of Destination. For nearly antipodal
 // points, where the iteration does not settle, it returns the great circle on
 // a sphere of the mean radius instead (within 0.6 %). A coordinate that is not
-// finite gives NaN.
+// finite, or a latitude beyond ±90, gives NaN.
 func DistanceFt(a, b orb.Point) float64 {
 	sinU1, cosU1 := reducedLatitude(a[1])
 	sinU2, cosU2 := reducedLatitude(b[1])
 	deltaLon := radians(wrapLongitude(b[0] - a[0]))
+	if math.IsNaN(sinU1 + sinU2 + deltaLon) {
+		return math.NaN()
+	}
 
 	lambda := deltaLon
 	for range maxRounds {
@@ -122,7 +125,7 @@ func DistanceFt(a, b orb.Point) float64 {
 // A length that is not positive, or any argument that is not usable, gives
 // nil: no line.
 func CrossLine(center orb.Point, bearingDeg, alongFt, lengthFt, skewDeg float64) orb.LineString {
-	if !(lengthFt > 0) || !(math.Abs(skewDeg) < 90) || !(math.Abs(center[1]) <= 90) {
+	if !(lengthFt > 0) || !(math.Abs(skewDeg) < 90) {
 		return nil
 	}
 	crossing := Destination(center, bearingDeg, alongFt)
