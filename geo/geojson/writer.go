@@ -60,7 +60,7 @@ func NewWriter(out io.Writer, opt Options) *Writer {
 	if opt.Decimals == 0 {
 		opt.Decimals = DefaultDecimals
 	}
-	w := &Writer{out: out, opt: opt, box: emptyBound()}
+	w := &Writer{out: out, opt: opt, box: emptyBound(), buf: make([]byte, 0, flushAt+flushAt/8)}
 	if !opt.Lines {
 		w.buf = append(w.buf, `{"type":"FeatureCollection","features":[`...)
 	}
