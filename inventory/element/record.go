@@ -63,8 +63,8 @@ const (
 var tags = [numFields]string{"STATE", "STRUCNUM", "EN", "EPN", "TOTALQTY", "CS1", "CS2", "CS3", "CS4"}
 
 func fieldNamed(name []byte) field {
-	for i, tag := range tags {
-		if string(name) == tag {
+	for i := range tags {
+		if string(name) == tags[i] {
 			return field(i)
 		}
 	}

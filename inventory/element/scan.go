@@ -88,6 +88,7 @@ func (s *scanner) next() (token, error) {
 // markup reads what starts with '<'; ok is false for what has no meaning here.
 func (s *scanner) markup() (t token, ok bool, err error) {
 	switch {
+	case s.pos+1 < s.end && s.buf[s.pos+1] != '!' && s.buf[s.pos+1] != '?': // a tag, as nearly always
 	case s.startsWith("<!--"):
 		return token{}, false, s.skip("-->", 4)
 	case s.startsWith("<![CDATA["):
@@ -159,6 +160,10 @@ func (s *scanner) innermost() []byte {
 // tagEnd returns how far the '>' of a tag is from pos. A '>' inside the quotes
 // of an attribute does not count.
 func (s *scanner) tagEnd() (int, error) {
+	have := s.buf[s.pos:s.end]
+	if n := bytes.IndexByte(have, '>'); n > 0 && bytes.IndexByte(have[:n], '"') < 0 && bytes.IndexByte(have[:n], '\'') < 0 {
+		return n, nil // no attribute, as nearly always
+	}
 	quote := byte(0)
 	for n := 1; ; n++ {
 		if s.pos+n == s.end {
