@@ -15,26 +15,25 @@ import (
 type Inspection struct {
 	bun.BaseModel `bun:"table:inspections,alias:i" json:"-"`
 
-	ID             int64          `bun:"id,pk,autoincrement" json:"id"`
-	UID            string         `bun:"uid,nullzero" json:"uid"`
-	JointID        int64          `bun:"joint_id" json:"joint_id"`
-	InspectedOn    inventory.Date `bun:"inspected_on" json:"inspected_on"`
-	DateKnown      string         `bun:"date_known,nullzero" json:"date_known"`
-	Source         string         `bun:"source,nullzero" json:"source"`
-	CarriedForward bool           `bun:"carried_forward" json:"carried_forward,omitempty"`
-	Inspector      string         `bun:"inspector,nullzero" json:"inspector,omitempty"`
-	SeenFrom       string         `bun:"seen_from,nullzero" json:"seen_from,omitempty"`
-	AccessLimit    string         `bun:"access_limit,nullzero" json:"access_limit,omitempty"`
-	Wet            *bool          `bun:"wet" json:"wet,omitempty"`
-	Quick          bool           `bun:"quick" json:"quick,omitempty"`
-	QuickWorst     int            `bun:"quick_worst,nullzero" json:"quick_worst,omitempty"`
-	Leaking        *bool          `bun:"leaking" json:"leaking,omitempty"`
-	Odd            string         `bun:"odd,nullzero" json:"odd,omitempty"`
-	Photos         string         `bun:"photos,nullzero" json:"photos,omitempty"`
-	Notes          string         `bun:"notes,nullzero" json:"notes,omitempty"`
-	ReplacesID     int64          `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
-	CreatedAt      string         `bun:"created_at,nullzero" json:"created_at,omitempty"`
-	CreatedBy      string         `bun:"created_by,nullzero" json:"created_by,omitempty"`
+	ID          int64          `bun:"id,pk,autoincrement" json:"id"`
+	UID         string         `bun:"uid,nullzero" json:"uid"`
+	JointID     int64          `bun:"joint_id" json:"joint_id"`
+	InspectedOn inventory.Date `bun:"inspected_on" json:"inspected_on"`
+	DateKnown   string         `bun:"date_known,nullzero" json:"date_known"`
+	Source      string         `bun:"source,nullzero" json:"source"`
+	Inspector   string         `bun:"inspector,nullzero" json:"inspector,omitempty"`
+	SeenFrom    string         `bun:"seen_from,nullzero" json:"seen_from,omitempty"`
+	AccessLimit string         `bun:"access_limit,nullzero" json:"access_limit,omitempty"`
+	Wet         *bool          `bun:"wet" json:"wet,omitempty"`
+	Quick       bool           `bun:"quick" json:"quick,omitempty"`
+	QuickWorst  int            `bun:"quick_worst,nullzero" json:"quick_worst,omitempty"`
+	Leaking     *bool          `bun:"leaking" json:"leaking,omitempty"`
+	Odd         string         `bun:"odd,nullzero" json:"odd,omitempty"`
+	Photos      string         `bun:"photos,nullzero" json:"photos,omitempty"`
+	Notes       string         `bun:"notes,nullzero" json:"notes,omitempty"`
+	ReplacesID  int64          `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
+	CreatedAt   string         `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedBy   string         `bun:"created_by,nullzero" json:"created_by,omitempty"`
 
 	Feet     []Feet    `bun:"rel:has-many,join:id=inspection_id" json:"feet,omitempty"`
 	Defects  []Defect  `bun:"rel:has-many,join:id=inspection_id" json:"defects,omitempty"`
@@ -54,9 +53,9 @@ const (
 	FromElementFile = "element file"
 )
 
-// Observed tells whether the inspection is an observation of its own with a
-// date, so that rates may be estimated from it.
-func (i *Inspection) Observed() bool { return !i.CarriedForward && i.DateKnown != NoLaterThan }
+// Observed tells whether the inspection has a date of its own, so that rates
+// may be estimated from it.
+func (i *Inspection) Observed() bool { return i.DateKnown != NoLaterThan }
 
 // Feet is the length of one stretch in each condition state.
 type Feet struct {

@@ -52,6 +52,8 @@ type Bridge struct {
 	DeckTempMaxF         *float64     `bun:"deck_temp_max_f" json:"deck_temp_max_f,omitempty"`
 	Deicing              string       `bun:"deicing,nullzero" json:"deicing,omitempty"`
 	DetourMi             *float64     `bun:"detour_mi" json:"detour_mi,omitempty"`
+	Below                string       `bun:"below,nullzero" json:"below,omitempty"`
+	NHS                  *bool        `bun:"nhs" json:"nhs,omitempty"`
 	DeckRating           *int         `bun:"deck_rating" json:"deck_rating,omitempty"`
 	SuperstructureRating *int         `bun:"superstructure_rating" json:"superstructure_rating,omitempty"`
 	SubstructureRating   *int         `bun:"substructure_rating" json:"substructure_rating,omitempty"`

@@ -17,7 +17,7 @@ var bridgeColumns = []string{
 	"name", "facility_carried", "feature_intersected", "route", "milepost", "district", "county", "owner", "location",
 	"year_built", "year_reconstructed", "length_ft", "main_spans", "approach_spans", "skew_deg", "skew_varies",
 	"curb_width_ft", "out_width_ft", "bearing_deg", "material", "continuous", "design", "lanes", "adt", "adt_year",
-	"truck_pct", "climate", "deck_temp_min_f", "deck_temp_max_f", "deicing", "detour_mi", "deck_rating",
+	"truck_pct", "climate", "deck_temp_min_f", "deck_temp_max_f", "deicing", "detour_mi", "below", "nhs", "deck_rating",
 	"superstructure_rating", "substructure_rating", "joints_rating", "inspection_months", "last_inspection", "twin",
 	"access", "notes",
 }
@@ -89,11 +89,11 @@ func bridgeList(c *cli.Context, w world) error {
 		return err
 	}
 	out, err := newRows(c, w.out,
-		column{name: "state", heading: "state"}, column{name: "structure_number", heading: "bridge", shrink: true},
-		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "milepost"},
+		column{name: "state", heading: "state"}, column{name: "structure_number", heading: "bridge"},
+		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"},
 		column{name: "facility_carried", heading: "carries", shrink: true}, column{name: "feature_intersected", heading: "over", shrink: true},
 		column{name: "district", heading: "dist."}, column{name: "year_built", heading: "built"},
-		column{name: "length_ft", heading: "length ft"}, column{name: "spans", heading: "spans"},
+		column{name: "length_ft", heading: "feet"}, column{name: "spans", heading: "spans"},
 		column{name: "county"}, column{name: "owner"}, column{name: "material"}, column{name: "status"})
 	if err != nil {
 		return err

@@ -7,6 +7,7 @@ func commands(w world) []*cli.Command {
 	return []*cli.Command{
 		initCommand(w),
 		bridgeCommand(w),
+		importCommand(w),
 		jointCommand(w),
 	}
 }

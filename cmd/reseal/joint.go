@@ -112,10 +112,10 @@ func jointList(c *cli.Context, w world) error {
 		return err
 	}
 	out, err := newRows(c, w.out,
-		column{name: "tag", heading: "joint"}, column{name: "structure_number", heading: "bridge", shrink: true},
-		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "milepost"},
-		column{name: "place", heading: "place"}, column{name: "seal_kind", heading: "seal", shrink: true},
-		column{name: "length_ft", heading: "length ft"}, column{name: "installed_on", heading: "installed"},
+		column{name: "tag", heading: "joint"}, column{name: "structure_number", heading: "bridge"},
+		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"},
+		column{name: "place", heading: "place", shrink: true}, column{name: "seal_kind", heading: "seal", shrink: true},
+		column{name: "length_ft", heading: "feet"}, column{name: "installed_on"},
 		column{name: "inspected_on", heading: "inspected"}, column{name: "worst_state", heading: "worst"},
 		column{name: "cs1_ft"}, column{name: "cs2_ft"}, column{name: "cs3_ft"}, column{name: "cs4_ft"}, column{name: "not_seen_ft"},
 		column{name: "label"}, column{name: "district"}, column{name: "scope"}, column{name: "status"}, column{name: "geometry_source"})

@@ -17,12 +17,15 @@ const bulkArgs = 400
 type Bulk struct {
 	ctx     context.Context
 	tx      *Tx
+	table   string
 	head    string
+	tail    string
 	columns int
 	rows    int // a full statement's
 	stmt    *sql.Stmt
 	args    []any
 	count   int
+	touched int64
 }
 
 // Bulk begins the insertion of rows with the given columns. Call Add for each
@@ -30,10 +33,27 @@ type Bulk struct {
 func (tx *Tx) Bulk(ctx context.Context, table string, columns ...string) *Bulk {
 	rows := max(1, bulkArgs/len(columns))
 	return &Bulk{
-		ctx: ctx, tx: tx, columns: len(columns), rows: rows,
+		ctx: ctx, tx: tx, table: table, columns: len(columns), rows: rows,
 		head: fmt.Sprintf("INSERT INTO %s (%s) VALUES ", table, strings.Join(columns, ", ")),
 		args: make([]any, 0, rows*len(columns)),
 	}
+}
+
+// OnConflict makes the insertion bring rows up to date that are there already,
+// known by the key: those keep what the new row leaves NULL, and are touched
+// only where one of the columns brings something else. A table that keeps
+// history has changed_at and changed_by among the columns inserted.
+func (b *Bulk) OnConflict(key string, columns ...string) *Bulk {
+	var set, differs []string
+	for _, c := range columns {
+		set = append(set, fmt.Sprintf("%[1]s = coalesce(excluded.%[1]s, %[2]s.%[1]s)", c, b.table))
+		differs = append(differs, fmt.Sprintf("(excluded.%[1]s IS NOT NULL AND excluded.%[1]s IS NOT %[2]s.%[1]s)", c, b.table))
+	}
+	if strings.Contains(b.head, "changed_by") {
+		set = append(set, "changed_at = excluded.changed_at", "changed_by = excluded.changed_by")
+	}
+	b.tail = fmt.Sprintf(" ON CONFLICT (%s) DO UPDATE SET %s WHERE %s", key, strings.Join(set, ", "), strings.Join(differs, " OR "))
+	return b
 }
 
 // Add adds a row; it is written with the next full statement, or by Close.
@@ -52,8 +72,16 @@ func (b *Bulk) Add(values ...any) error {
 			return err
 		}
 	}
-	_, err := b.stmt.ExecContext(b.ctx, b.args...)
+	return b.executed(b.stmt.ExecContext(b.ctx, b.args...))
+}
+
+func (b *Bulk) executed(res sql.Result, err error) error {
 	b.args = b.args[:0]
+	if err != nil {
+		return err
+	}
+	n, err := res.RowsAffected()
+	b.touched += n
 	return err
 }
 
@@ -62,9 +90,7 @@ func (b *Bulk) Flush() error {
 	if len(b.args) == 0 {
 		return nil
 	}
-	_, err := b.tx.Tx.Tx.ExecContext(b.ctx, b.sql(len(b.args)/b.columns), b.args...)
-	b.args = b.args[:0]
-	return err
+	return b.executed(b.tx.Tx.Tx.ExecContext(b.ctx, b.sql(len(b.args)/b.columns), b.args...))
 }
 
 // Close flushes and ends the insertion.
@@ -79,7 +105,10 @@ func (b *Bulk) Close() error {
 // Count is the number of rows added.
 func (b *Bulk) Count() int { return b.count }
 
+// Touched is the number of rows inserted or changed so far.
+func (b *Bulk) Touched() int { return int(b.touched) }
+
 func (b *Bulk) sql(rows int) string {
 	one := "(" + strings.TrimSuffix(strings.Repeat("?,", b.columns), ",") + ")"
-	return b.head + strings.TrimSuffix(strings.Repeat(one+",", rows), ",")
+	return b.head + strings.TrimSuffix(strings.Repeat(one+",", rows), ",") + b.tail
 }

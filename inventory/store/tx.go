@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/uptrace/bun"
+
+	"reseal/geo/gpkg"
 )
 
 // Instant is a moment in UTC, as GeoPackage writes a DATETIME.
@@ -98,4 +100,24 @@ func (tx *Tx) Changed(s *Stamp) {
 		}
 	}
 	s.ChangedAt, s.ChangedBy = at, tx.Actor
+}
+
+// DropIndex takes the spatial index of a layer away for the rest of a bulk
+// load; CreateIndex fills it in one pass. Both within the one transaction.
+func (tx *Tx) DropIndex(ctx context.Context, layer string) error {
+	return tx.script(ctx, gpkg.Index{Table: layer, GeometryColumn: "geom", IDColumn: "id"}.DropSQL())
+}
+
+// CreateIndex makes the spatial index that DropIndex took away.
+func (tx *Tx) CreateIndex(ctx context.Context, layer string) error {
+	return tx.script(ctx, gpkg.Index{Table: layer, GeometryColumn: "geom", IDColumn: "id"}.CreateSQL())
+}
+
+func (tx *Tx) script(ctx context.Context, statements []string) error {
+	for _, q := range statements {
+		if _, err := tx.Tx.Tx.ExecContext(ctx, q); err != nil {
+			return err
+		}
+	}
+	return nil
 }

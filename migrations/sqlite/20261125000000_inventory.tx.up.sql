@@ -40,6 +40,8 @@ CREATE TABLE bridges (
   deck_temp_max_f       REAL CHECK (deck_temp_max_f > deck_temp_min_f),
   deicing               TEXT CHECK (deicing IN ('none', 'light', 'moderate', 'heavy')),
   detour_mi             REAL CHECK (detour_mi >= 0),
+  below                 TEXT,                  -- what the bridge crosses, in words
+  nhs                   BOOLEAN,               -- on the National Highway System
   deck_rating           INTEGER CHECK (deck_rating BETWEEN 0 AND 9),
   superstructure_rating INTEGER CHECK (superstructure_rating BETWEEN 0 AND 9),
   substructure_rating   INTEGER CHECK (substructure_rating BETWEEN 0 AND 9),
@@ -207,44 +209,6 @@ CREATE TABLE projects (
   changed_at DATETIME,
   changed_by TEXT,
   UNIQUE (bridge_id, kind, year)
-);
-
--- Element quantities as they were submitted, the bridge's other elements that
--- a leaking joint harms included. A submission is not an inspection.
-CREATE TABLE element_records (
-  id              INTEGER PRIMARY KEY AUTOINCREMENT,
-  bridge_id       INTEGER NOT NULL REFERENCES bridges (id),
-  joint_id        INTEGER REFERENCES joints (id),
-  element         INTEGER NOT NULL,
-  parent_element  INTEGER,
-  submitted_year  INTEGER NOT NULL,
-  quantity        REAL NOT NULL,
-  cs1             REAL NOT NULL,
-  cs2             REAL NOT NULL,
-  cs3             REAL NOT NULL,
-  cs4             REAL NOT NULL,
-  carried_forward BOOLEAN NOT NULL DEFAULT 0,
-  created_at      DATETIME,
-  created_by      TEXT
-);
-CREATE UNIQUE INDEX element_records_key ON element_records
-  (bridge_id, element, coalesce(parent_element, 0), submitted_year);
-CREATE INDEX element_records_joint ON element_records (joint_id, submitted_year) WHERE joint_id IS NOT NULL;
-
--- A joint that came in under another element number: recoded, or a new seal?
-CREATE TABLE element_changes (
-  id           INTEGER PRIMARY KEY AUTOINCREMENT,
-  uid          TEXT UNIQUE,
-  joint_id     INTEGER NOT NULL REFERENCES joints (id),
-  year         INTEGER NOT NULL,
-  from_element INTEGER NOT NULL,
-  to_element   INTEGER NOT NULL,
-  decision     TEXT CHECK (decision IN ('recoding', 'new seal')),
-  created_at   DATETIME,
-  created_by   TEXT,
-  changed_at   DATETIME,
-  changed_by   TEXT,
-  UNIQUE (joint_id, year)
 );
 
 CREATE TABLE history (

@@ -8,7 +8,6 @@ CREATE TABLE inspections (
   inspected_on    DATE NOT NULL,
   date_known      TEXT NOT NULL DEFAULT 'day' CHECK (date_known IN ('day', 'month', 'no later than')),
   source          TEXT NOT NULL DEFAULT 'inspection' CHECK (source IN ('inspection', 'element file')),
-  carried_forward BOOLEAN NOT NULL DEFAULT 0,  -- the last record sent in again: no new observation
   inspector       TEXT,
   seen_from       TEXT CHECK (seen_from IN ('top', 'below', 'both')),
   access_limit    TEXT,
@@ -69,6 +68,45 @@ CREATE TABLE readings (
 );
 CREATE INDEX readings_joint ON readings (joint_id, read_on);
 CREATE INDEX readings_inspection ON readings (inspection_id) WHERE inspection_id IS NOT NULL;
+
+-- Element quantities as they were submitted, the bridge's other elements that
+-- a leaking joint harms included. A submission is not an inspection.
+CREATE TABLE element_records (
+  id              INTEGER PRIMARY KEY AUTOINCREMENT,
+  bridge_id       INTEGER NOT NULL REFERENCES bridges (id),
+  joint_id        INTEGER REFERENCES joints (id),
+  element         INTEGER NOT NULL,
+  parent_element  INTEGER,
+  submitted_year  INTEGER NOT NULL,
+  quantity        REAL NOT NULL,
+  cs1             REAL NOT NULL,
+  cs2             REAL NOT NULL,
+  cs3             REAL NOT NULL,
+  cs4             REAL NOT NULL,
+  carried_forward BOOLEAN NOT NULL DEFAULT 0,  -- the last record sent in again: no new observation
+  inspection_id   INTEGER REFERENCES inspections (id),
+  created_at      DATETIME,
+  created_by      TEXT
+);
+CREATE UNIQUE INDEX element_records_key ON element_records
+  (bridge_id, element, coalesce(parent_element, 0), submitted_year);
+CREATE INDEX element_records_joint ON element_records (joint_id, submitted_year) WHERE joint_id IS NOT NULL;
+
+-- A joint that came in under another element number: recoded, or a new seal?
+CREATE TABLE element_changes (
+  id           INTEGER PRIMARY KEY AUTOINCREMENT,
+  uid          TEXT UNIQUE,
+  joint_id     INTEGER NOT NULL REFERENCES joints (id),
+  year         INTEGER NOT NULL,
+  from_element INTEGER NOT NULL,
+  to_element   INTEGER NOT NULL,
+  decision     TEXT CHECK (decision IN ('recoding', 'new seal')),
+  created_at   DATETIME,
+  created_by   TEXT,
+  changed_at   DATETIME,
+  changed_by   TEXT,
+  UNIQUE (joint_id, year)
+);
 
 -- The latest condition of each joint: of its inspections with feet, the last
 -- that nothing replaced. Scalar subqueries, so that a filter or a page on the
