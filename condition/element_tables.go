@@ -11,18 +11,18 @@ import (
 // elementTables writes what an element submission brings in bulk, with the
 // keys of new rows given out here.
 type elementTables struct {
-	tx           *store.Tx
-	kinds        map[int]string
-	next         map[string]int64
-	bridges      *store.Bulk
-	joints       *store.Bulk
-	stretches    *store.Bulk
-	seals        *store.Bulk
-	inspections  *store.Bulk
-	feet         *store.Bulk
-	records      *store.Bulk // of joints
-	contexts     *store.Bulk // of the other elements
-	ctx          context.Context
+	tx          *store.Tx
+	kinds       map[int]string
+	next        map[string]int64
+	bridges     *store.Bulk
+	joints      *store.Bulk
+	stretches   *store.Bulk
+	seals       *store.Bulk
+	inspections *store.Bulk
+	feet        *store.Bulk
+	records     *store.Bulk // of joints
+	contexts    *store.Bulk // of the other elements
+	ctx         context.Context
 }
 
 func (o *elementTables) begin(ctx context.Context, tx *store.Tx) error {

@@ -210,7 +210,6 @@ func (im *elementImport) joint(b *submitted, rec jointRecord, q *quantity) (tall
 			return t, err
 		}
 	} else {
-		im.in.Changed++
 		if q.element != rec.element {
 			t.recoded++
 			if err := im.recode(q, rec); err != nil {
@@ -222,13 +221,18 @@ func (im *elementImport) joint(b *submitted, rec jointRecord, q *quantity) (tall
 		}
 	}
 	on, known := dateOf(b.bridge.LastInspection, im.year)
-	repeat := q.year != 0 && q.year < im.year && rec.same(q) && q.element == rec.element
+	isNew := q.year == 0
+	repeat := !isNew && q.year < im.year && rec.same(q) && q.element == rec.element
 	if known == InMonth && !q.inspectedOn.IsZero() && !q.inspectedOn.Before(on) && q.year < im.year {
 		known, on = NoLaterThan, inventory.Date{Year: im.year, Month: 12, Day: 31} // the inventory's date is of an earlier look
 	}
 	if repeat && known == NoLaterThan {
 		t.carried++
+		im.in.Unchanged++
 		return t, im.out.record(b.bridge.ID, q, rec, im.year, true, 0)
+	}
+	if !isNew {
+		im.in.Changed++
 	}
 	var inspection int64
 	if q.status == inventory.InService && rec.total > 0 {

@@ -181,7 +181,7 @@ func (f Filter) joints(q *bun.SelectQuery) error {
 	}
 	switch f.Sort {
 	case "", "travel":
-		q.OrderExpr("v.route, v.milepost, v.structure_number, v.sequence, v.id")
+		q.OrderExpr("v.route IS NULL, v.route, v.milepost, v.structure_number, v.sequence, v.id")
 	case "number":
 		q.OrderExpr("v.state, v.structure_number, v.sequence, v.id")
 	case "length":
@@ -200,7 +200,7 @@ func (f Filter) bridges(q *bun.SelectQuery) error {
 	f.common(q, "b", "bridges", "coalesce(b.name, '') || ' ' || ")
 	switch f.Sort {
 	case "", "travel":
-		q.OrderExpr("b.route, b.milepost, b.structure_number, b.id")
+		q.OrderExpr("b.route IS NULL, b.route, b.milepost, b.structure_number, b.id")
 	case "number":
 		q.OrderExpr("b.state, b.structure_number")
 	case "length":

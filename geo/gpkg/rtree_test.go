@@ -18,7 +18,7 @@ func TestFileIsSound(t *testing.T) {
 	db, _ := newFile(t)
 	for pragma, want := range map[string]string{
 		"PRAGMA application_id":    "1196444487", // requirement 2
-		"PRAGMA user_version":      "10400",      // requirement 2
+		"PRAGMA user_version":      "10300",      // requirement 2
 		"PRAGMA integrity_check":   "ok",         // requirement 6
 		"PRAGMA foreign_key_check": "",           // requirement 7
 		"SELECT count(*) FROM gpkg_spatial_ref_sys WHERE srs_id IN (-1, 0, 4326)":                                                 "3", // requirement 11
