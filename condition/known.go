@@ -1,0 +1,45 @@
+package condition
+
+import (
+	"context"
+
+	"github.com/uptrace/bun"
+
+	"reseal/inventory"
+)
+
+// KnownOf loads what is on record of a joint for an entry of the given day.
+func KnownOf(ctx context.Context, db bun.IDB, j *inventory.Joint, on, today inventory.Date) (*Known, error) {
+	k := &Known{Joint: *j, Today: today}
+	b, err := inventory.BridgeByID(ctx, db, j.BridgeID)
+	if err != nil {
+		return nil, err
+	}
+	k.Bridge = *b
+	if k.Stretches, err = inventory.Stretches(ctx, db, j.ID); err != nil {
+		return nil, err
+	}
+	if k.Work, err = inventory.WorkOn(ctx, db, j.ID); err != nil {
+		return nil, err
+	}
+	if k.Readings, err = Readings(ctx, db, j.ID); err != nil {
+		return nil, err
+	}
+	k.Last, err = lastWithFeet(ctx, db, j.ID, on)
+	return k, err
+}
+
+// lastWithFeet returns the latest inspection before a day that counts and has
+// feet in it, or nil.
+func lastWithFeet(ctx context.Context, db bun.IDB, jointID int64, before inventory.Date) (*Inspection, error) {
+	var found []Inspection
+	err := db.NewSelect().Model(&found).Relation("Feet").
+		Where("i.joint_id = ? AND i.inspected_on < ?", jointID, before).
+		Where("NOT EXISTS (SELECT 1 FROM inspections x WHERE x.replaces_id = i.id)").
+		Where("EXISTS (SELECT 1 FROM inspection_feet f WHERE f.inspection_id = i.id)").
+		Order("i.inspected_on DESC", "i.id DESC").Limit(1).Scan(ctx)
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
+	return &found[0], nil
+}
