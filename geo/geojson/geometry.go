@@ -9,7 +9,7 @@ import (
 )
 
 // AppendGeometry appends g as a GeoJSON geometry with coordinates rounded to
-// the given number of decimals (1 to 15), and returns the extended slice. A nil
+// the given number of decimals (brought into 1 to 15), and returns the extended slice. A nil
 // or empty geometry becomes null (RFC 7946 section 3.1). Outer rings are turned
 // counter-clockwise and holes clockwise (section 3.1.6). A Ring or a Bound is
 // written as a Polygon.
@@ -21,8 +21,7 @@ func AppendGeometry(dst []byte, g orb.Geometry, decimals int) ([]byte, error) {
 	if empty(g) {
 		return append(dst, "null"...), nil
 	}
-	a := appender{dst: dst, decimals: min(max(decimals, 1), 15)}
-	a.scale = math.Pow10(a.decimals)
+	a := newAppender(dst, decimals)
 	a.geometry(g)
 	return a.dst, a.err
 }
@@ -53,10 +52,13 @@ func empty(g orb.Geometry) bool {
 
 // appender carries the output and the first error through the parts.
 type appender struct {
-	dst      []byte
-	decimals int
-	scale    float64
-	err      error
+	dst   []byte
+	scale float64 // ten to the power of the decimals
+	err   error
+}
+
+func newAppender(dst []byte, decimals int) appender {
+	return appender{dst: dst, scale: math.Pow10(min(max(decimals, 1), 15))}
 }
 
 func (a *appender) fail(format string, args ...any) {
@@ -199,7 +201,7 @@ func (a *appender) position(p orb.Point) {
 	a.dst = append(a.coordinate(a.dst, p[1]), ']')
 }
 
-// coordinate appends v rounded to a.decimals, without trailing zeros. It goes
+// coordinate appends v rounded to the decimals, without trailing zeros. It goes
 // through a whole number, because strconv takes its slow way for a fixed number
 // of decimals.
 func (a *appender) coordinate(dst []byte, v float64) []byte {
@@ -242,7 +244,7 @@ func growBound(b *orb.Bound, g orb.Geometry) {
 }
 
 func appendBound(dst []byte, b orb.Bound, decimals int) []byte {
-	a := appender{dst: append(dst, '['), decimals: decimals, scale: math.Pow10(decimals)}
+	a := newAppender(append(dst, '['), decimals)
 	for i, v := range [...]float64{b.Min[0], b.Min[1], b.Max[0], b.Max[1]} {
 		if i > 0 {
 			a.dst = append(a.dst, ',')

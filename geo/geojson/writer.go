@@ -39,7 +39,8 @@ type Options struct {
 //
 // A feature that cannot be written is left out whole: End says why, and the
 // next can follow. A stream that cannot be written to fails every End from then
-// on. Keys are the caller's to keep unique.
+// on; so does a property outside a feature, a mistake of the program. Keys are
+// the caller's to keep unique.
 type Writer struct {
 	out       io.Writer
 	opt       Options

@@ -25,8 +25,8 @@ func unhex(t testing.TB, s string) []byte {
 	return b
 }
 
-// The bytes follow OGC 12-128r19 section 2.1.3 and were laid out by hand with
-// Python's struct module, not with this package.
+// The bytes follow OGC 12-128r19 section 2.1.3; testdata/geo/blobs.py lays them
+// out without this package.
 const (
 	pointBlob         = "47500001e610000001010000000000000000905ec00000000000c04740"
 	pointEnvelopeBlob = "47500003e61000000000000000905ec00000000000905ec00000000000c047400000000000c0474001010000000000000000905ec00000000000c04740"
@@ -34,6 +34,8 @@ const (
 	pointBigEnvelope  = "47500002000010e6c05e900000000000c05e9000000000004047c000000000004047c000000000000000000001c05e9000000000004047c00000000000"
 	pointEmptyBlob    = "47500011e61000000101000000000000000000f87f000000000000f87f"
 	lineEmptyBlob     = "47500011e6100000010200000000000000"
+	lineBlob          = "47500003e61000000000000000905ec00000000000805ec00000000000c047400000000000004840" +
+		"0102000000020000000000000000905ec00000000000c047400000000000805ec00000000000004840"
 )
 
 func TestAppendBlobVectors(t *testing.T) {
@@ -45,11 +47,7 @@ func TestAppendBlobVectors(t *testing.T) {
 		{"point has no envelope", orb.Point{-122.25, 47.5}, pointBlob},
 		{"empty line has the flag and no envelope", orb.LineString{}, lineEmptyBlob},
 		{"empty line of nil", orb.LineString(nil), lineEmptyBlob},
-		{
-			"line has its envelope", orb.LineString{{-122.25, 47.5}, {-122, 48}},
-			"47500003e61000000000000000905ec00000000000805ec00000000000c047400000000000004840" +
-				"0102000000020000000000000000905ec00000000000c047400000000000805ec00000000000004840",
-		},
+		{"line has its envelope", orb.LineString{{-122.25, 47.5}, {-122, 48}}, lineBlob},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			got, err := gpkg.AppendBlob([]byte("kept"), tt.g, gpkg.WGS84)

@@ -49,7 +49,7 @@ func run(t *testing.T, program string, args ...string) string {
 
 func open(t testing.TB, path string) *sql.DB {
 	t.Helper()
-	db, err := sql.Open("sqlite3_gpkg_test", path)
+	db, err := sql.Open("sqlite3_gpkg_test", path+"?_synchronous=OFF") // no test survives a power cut
 	if err != nil {
 		t.Fatal(err)
 	}
