@@ -16,6 +16,7 @@ type BadRows struct {
 	buf       []byte
 	width     int
 	separator byte
+	text      bool // the rows come from a text file
 	// Count is how many rows were written.
 	Count int
 }
@@ -28,7 +29,7 @@ const (
 
 // NewBadRows begins a file of rows left out of r.
 func NewBadRows(w io.Writer, r *Reader) (*BadRows, error) {
-	b := &BadRows{out: bufio.NewWriter(w), width: len(r.header), separator: r.separator}
+	b := &BadRows{out: bufio.NewWriter(w), width: len(r.header), separator: r.separator, text: r.text != nil}
 	return b, b.write(append(append([]string{}, r.header...), badLine, badReason))
 }
 
@@ -57,6 +58,9 @@ func (b *BadRows) write(cells []string) error {
 	for i, c := range cells {
 		if i > 0 {
 			b.buf = append(b.buf, b.separator)
+		}
+		if b.text {
+			c = unguard(c)
 		}
 		b.buf = appendText(b.buf, guard(c))
 	}

@@ -86,15 +86,19 @@ func grouped(s string) bool {
 func digits(s string) string { return strings.NewReplacer(",", "", ".", "").Replace(s) }
 
 // parseCents reads dollars as whole cents, exactly. A dollar sign may lead,
-// and groups of three are thousands, since no amount has three decimals.
+// and one group of three is thousands, since no amount has three decimals.
 func parseCents(s string, decimalComma bool) (int64, problem) {
 	rest := strings.Replace(s, "$", "", 1)
 	if rest != s && strings.Trim(s[:strings.IndexByte(s, '$')], "+- ") != "" {
 		return 0, problem{"is not an amount of money", "1234.50"}
 	}
 	rest = strings.ReplaceAll(rest, " ", "")
-	if grouped(rest) {
-		rest = digits(rest)
+	separator := ","
+	if decimalComma {
+		separator = "."
+	}
+	if without := strings.ReplaceAll(rest, separator, ""); grouped(rest) && without == digits(rest) {
+		rest = without
 	}
 	v, bad := parseNumber(rest, decimalComma)
 	if bad.what != "" {

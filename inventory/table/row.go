@@ -285,8 +285,8 @@ func (row *Row) Date(column int) (CivilDate, bool) {
 	}
 	d, bad := parseDate(s)
 	if bad.what != "" {
-		if row.reader.sheet != "" {
-			if d, ok := serialDate(s); ok {
+		if sheet, ok := row.reader.source.(*xlsxSource); ok {
+			if d, ok := serialDate(s, sheet.from1904); ok {
 				return d, true
 			}
 		}

@@ -19,6 +19,8 @@ type xlsxSource struct {
 	sheet string
 	rows  *excelize.Rows
 	row   int // of the sheet, from 1
+	// from1904 is set when the workbook counts its days from 1904.
+	from1904 bool
 }
 
 // openXLSX opens the sheet of that name, or the first. It returns a notice
@@ -58,7 +60,11 @@ func openSheet(book *excelize.File, name, sheet string) (*xlsxSource, string, er
 	if err != nil {
 		return nil, "", fmt.Errorf("%s: %w: sheet %s cannot be read: %v (save it again as .xlsx)", name, ErrFormat, sheet, err)
 	}
-	return &xlsxSource{book: book, sheet: sheet, rows: rows}, notice, nil
+	s := &xlsxSource{book: book, sheet: sheet, rows: rows}
+	if props, err := book.GetWorkbookProps(); err == nil && props.Date1904 != nil {
+		s.from1904 = *props.Date1904
+	}
+	return s, notice, nil
 }
 
 // plainStyles changes the number formats of an open workbook, in memory only,
@@ -69,30 +75,32 @@ func plainStyles(book *excelize.File) error {
 	if book.Styles == nil || book.Styles.CellXfs == nil {
 		return nil
 	}
-	n := len(book.Styles.CellXfs.Xf)
-	wanted := make([]string, n)
-	for i := range n {
+	ids := make([]int, len(book.Styles.CellXfs.Xf))
+	for i := range ids {
 		style, err := book.GetStyle(i)
 		if err != nil {
 			return err
 		}
-		wanted[i] = plainFormat(style)
-	}
-	for i, code := range wanted {
-		id := 0 // General
-		if code != "" {
-			style, err := book.NewStyle(&excelize.Style{CustomNumFmt: &code})
+		ids[i] = asStored
+		if code := plainFormat(style); code != "" {
+			added, err := book.NewStyle(&excelize.Style{CustomNumFmt: &code})
 			if err != nil {
 				return err
 			}
-			id = *book.Styles.CellXfs.Xf[style].NumFmtID
+			ids[i] = *book.Styles.CellXfs.Xf[added].NumFmtID
 		}
-		book.Styles.CellXfs.Xf[i].NumFmtID = &id
+	}
+	for i := range ids {
+		book.Styles.CellXfs.Xf[i].NumFmtID = &ids[i]
 	}
 	return nil
 }
 
-// plainFormat is the format that a style is replaced by; empty is General.
+// asStored is the number of no format. With it the library gives a number in
+// full, where the format General would round it to eleven digits.
+const asStored = 1 << 20
+
+// plainFormat is the format that a style is replaced by; empty is asStored.
 func plainFormat(style *excelize.Style) string {
 	const iso, percent = "yyyy-mm-dd", "0.0##########%"
 	switch id := style.NumFmt; { // built-in formats: ECMA-376 part 1, 18.8.30 numFmt
@@ -142,7 +150,7 @@ func (s *xlsxSource) close() error { return errors.Join(s.rows.Close(), s.book.C
 // serialDate reads a day number of a spreadsheet, as a date column without a
 // date format holds it: 43831 is 2020-01-01. Numbers under five digits are not
 // taken for days: they are years or slips.
-func serialDate(s string) (CivilDate, bool) {
+func serialDate(s string, from1904 bool) (CivilDate, bool) {
 	if len(s) < 5 {
 		return CivilDate{}, false
 	}
@@ -150,7 +158,7 @@ func serialDate(s string) (CivilDate, bool) {
 	if err != nil || v < 10000 || v >= 100000 || math.IsNaN(v) {
 		return CivilDate{}, false
 	}
-	t, err := excelize.ExcelDateToTime(math.Floor(v), false)
+	t, err := excelize.ExcelDateToTime(math.Floor(v), from1904)
 	if err != nil {
 		return CivilDate{}, false
 	}
