@@ -90,15 +90,8 @@ func (s *csvSource) next() (record, error) {
 	for {
 		s.budget.used = 0
 		cells, err := s.csv.Read()
-		var parse *csv.ParseError
-		switch {
-		case errors.As(err, &parse):
-			return record{cells: cells, line: parse.StartLine, fault: quoteFault(parse)}, nil
-		case errors.Is(err, errLongRecord):
-			return record{}, fmt.Errorf("the row after line %d is over %d MB long: a quote is opened and not closed",
-				s.last, longestRecord>>20)
-		case err != nil:
-			return record{}, err
+		if err != nil {
+			return s.failed(cells, err)
 		}
 		s.last, _ = s.csv.FieldPos(0)
 		if blank(cells) || s.width == 0 && len(cells) == 2 && strings.EqualFold(cells[0], "sep=") {
@@ -109,6 +102,18 @@ func (s *csvSource) next() (record, error) {
 		}
 		return record{cells, s.last, s.widthFault(cells)}, nil
 	}
+}
+
+// failed turns a fault of one row into a record that carries it.
+func (s *csvSource) failed(cells []string, err error) (record, error) {
+	var parse *csv.ParseError
+	if errors.As(err, &parse) {
+		return record{cells: cells, line: parse.StartLine, fault: quoteFault(parse)}, nil
+	}
+	if errors.Is(err, errLongRecord) {
+		err = fmt.Errorf("the row after line %d is over %d MB long: a quote is opened and not closed", s.last, longestRecord>>20)
+	}
+	return record{}, err
 }
 
 func (s *csvSource) close() error { return nil }

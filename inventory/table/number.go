@@ -97,7 +97,7 @@ func parseCents(s string, decimalComma bool) (int64, problem) {
 	if decimalComma {
 		separator = "."
 	}
-	if without := strings.ReplaceAll(rest, separator, ""); grouped(rest) && without == digits(rest) {
+	if without := strings.ReplaceAll(rest, separator, ""); without != rest && grouped(rest) && without == digits(rest) {
 		rest = without
 	}
 	v, bad := parseNumber(rest, decimalComma)

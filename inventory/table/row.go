@@ -286,7 +286,7 @@ func (row *Row) Date(column int) (CivilDate, bool) {
 	d, bad := parseDate(s)
 	if bad.what != "" {
 		if sheet, ok := row.reader.source.(*xlsxSource); ok {
-			if d, ok := serialDate(s, sheet.from1904); ok {
+			if d, ok := sheet.unmarkedDate(s); ok {
 				return d, true
 			}
 		}

@@ -69,8 +69,8 @@ func openSheet(book *excelize.File, name, sheet string) (*xlsxSource, string, er
 
 // plainStyles changes the number formats of an open workbook, in memory only,
 // so that the streaming reader, which does not tell how a cell is styled,
-// gives dates as ISO 8601, percentages with their sign and all other numbers
-// as they are stored.
+// gives dates as day numbers with a mark, percentages with their sign and all
+// other numbers as they are stored.
 func plainStyles(book *excelize.File) error {
 	if book.Styles == nil || book.Styles.CellXfs == nil {
 		return nil
@@ -100,13 +100,18 @@ func plainStyles(book *excelize.File) error {
 // full, where the format General would round it to eleven digits.
 const asStored = 1 << 20
 
+// dayMark ends the number of a day, until next writes the date. The library's
+// own date formats take as long as reading the whole rest of a row. The
+// character is one of Unicode's private use area.
+const dayMark = "\uE000"
+
 // plainFormat is the format that a style is replaced by; empty is asStored.
 func plainFormat(style *excelize.Style) string {
-	const iso, percent = "yyyy-mm-dd", "0.0##########%"
+	const day, percent = `0.0000000000"` + dayMark + `"`, "0.0##########%"
 	switch id := style.NumFmt; { // built-in formats: ECMA-376 part 1, 18.8.30 numFmt
 	case style.CustomNumFmt != nil:
 	case id >= 14 && id <= 17, id == 22, id >= 27 && id <= 31, id == 36, id >= 50 && id <= 54, id == 57, id == 58:
-		return iso
+		return day
 	case id == 9, id == 10:
 		return percent
 	}
@@ -118,7 +123,7 @@ func plainFormat(style *excelize.Style) string {
 		for _, token := range section.Items {
 			switch {
 			case token.TType == nfp.TokenTypeDateTimes && strings.ContainsAny(token.TValue, "yYdDeE"):
-				return iso
+				return day
 			case token.TType == nfp.TokenTypePercent:
 				return percent
 			}
@@ -135,6 +140,11 @@ func (s *xlsxSource) next() (record, error) {
 		if err != nil {
 			return record{}, fmt.Errorf("sheet %s row %d cannot be read: %w (save the workbook again as .xlsx)", s.sheet, s.row, err)
 		}
+		for i, c := range cells {
+			if strings.HasSuffix(c, dayMark) {
+				cells[i] = s.date(strings.TrimSuffix(c, dayMark))
+			}
+		}
 		if !blank(cells) {
 			return record{cells: cells, line: s.row}, nil
 		}
@@ -147,20 +157,26 @@ func (s *xlsxSource) next() (record, error) {
 
 func (s *xlsxSource) close() error { return errors.Join(s.rows.Close(), s.book.Close()) }
 
-// serialDate reads a day number of a spreadsheet, as a date column without a
-// date format holds it: 43831 is 2020-01-01. Numbers under five digits are not
-// taken for days: they are years or slips.
-func serialDate(s string, from1904 bool) (CivilDate, bool) {
-	if len(s) < 5 {
-		return CivilDate{}, false
-	}
-	v, err := strconv.ParseFloat(s, 64)
-	if err != nil || v < 10000 || v >= 100000 || math.IsNaN(v) {
-		return CivilDate{}, false
-	}
-	t, err := excelize.ExcelDateToTime(math.Floor(v), from1904)
+// date writes the number of a day as ISO 8601, and leaves what is none.
+func (s *xlsxSource) date(serial string) string {
+	v, err := strconv.ParseFloat(serial, 64)
 	if err != nil {
+		return serial
+	}
+	t, err := excelize.ExcelDateToTime(math.Floor(v), s.from1904)
+	if err != nil {
+		return serial
+	}
+	return DateOf(t).String()
+}
+
+// unmarkedDate reads the number of a day in a date column whose cell has no
+// date format: 43831 is 2020-01-01. Numbers of fewer than five digits are not
+// taken for days: they are years or slips.
+func (s *xlsxSource) unmarkedDate(serial string) (CivilDate, bool) {
+	if v, err := strconv.ParseFloat(serial, 64); err != nil || v < 10000 || v >= 100000 {
 		return CivilDate{}, false
 	}
-	return DateOf(t), true
+	d, bad := parseDate(s.date(serial))
+	return d, bad.what == ""
 }

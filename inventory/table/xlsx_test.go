@@ -90,6 +90,7 @@ func TestSheetValues(t *testing.T) {
 	}{
 		{"date by built-in format", "installed", styled{day, 14, ""}, "installed=2021-01-01"},
 		{"date and time", "installed", styled{float64(day) + 0.6, 22, ""}, "installed=2021-01-01"},
+		{"last second of a day", "installed", styled{float64(day) + 86399.0/86400, 22, ""}, "installed=2021-01-01"},
 		{"date by US format", "installed", styled{day, 0, `m/d/yy`}, "installed=2021-01-01"},
 		{"date by long format", "installed", styled{day, 0, `[$-409]dddd, mmmm dd, yyyy`}, "installed=2021-01-01"},
 		{"month format", "installed", styled{day, 17, ""}, "installed=2021-01-01"},
@@ -127,6 +128,36 @@ func TestSheetValues(t *testing.T) {
 				t.Errorf("got %q, faults %q, want %q", rows, faults, want)
 			}
 		})
+	}
+}
+
+// TestDaysFrom1904 reads a workbook that counts its days as old Macintosh
+// programs do: 1 is 2 January 1904 (ECMA-376 part 1, 18.17.4.1).
+func TestDaysFrom1904(t *testing.T) {
+	f := excelize.NewFile()
+	defer f.Close()
+	yes := true
+	if err := f.SetWorkbookProps(&excelize.WorkbookPropsOptions{Date1904: &yes}); err != nil {
+		t.Fatal(err)
+	}
+	style, err := f.NewStyle(&excelize.Style{NumFmt: 14})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const day = 44197 - 1462 // 1 January 2021; the two systems are 1462 days apart
+	var b bytes.Buffer
+	err = errors.Join(
+		f.SetSheetRow("Sheet1", "A1", &[]any{"tag", "installed"}),
+		f.SetSheetRow("Sheet1", "A2", &[]any{"A", day}),
+		f.SetCellStyle("Sheet1", "B2", "B2", style),
+		f.SetSheetRow("Sheet1", "A3", &[]any{"B", day}),
+		f.Write(&b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows, _ := read(t, openBook(t, b.Bytes(), Options{}))
+	if want := []string{"2 tag=A installed=2021-01-01", "3 tag=B installed=2021-01-01"}; !cmp.Equal(rows, want) {
+		t.Errorf("got %q, want %q", rows, want)
 	}
 }
 
