@@ -30,6 +30,10 @@ func openXLSX(path, name, sheet string) (*xlsxSource, string, error) {
 	if err != nil {
 		return nil, "", fmt.Errorf("%s: %w: the workbook cannot be opened: %v (save it again as .xlsx)", name, ErrFormat, err)
 	}
+	if err := checkParts(path, book.CharsetReader); err != nil {
+		err = fmt.Errorf("%s: %w: the workbook is damaged: %v (open it and save it again as .xlsx)", name, ErrFormat, err)
+		return nil, "", errors.Join(err, book.Close())
+	}
 	s, notice, err := openSheet(book, name, sheet)
 	if err != nil {
 		return nil, "", errors.Join(err, book.Close())

@@ -1,10 +1,13 @@
 package table
 
 import (
+	"archive/zip"
 	"bytes"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -230,4 +233,71 @@ func TestTemporaryCopyIsRemoved(t *testing.T) {
 			t.Errorf("sheet %s: got %d files left, error %v, want none", name, len(left), err)
 		}
 	}
+}
+
+func TestDamagedSheet(t *testing.T) {
+	data := book(t, []string{"Joints"}, [][]any{{"tag"}, {"A"}, {"B"}, {"C"}})
+	const at = `<row r="3">`
+	tests := []struct {
+		name, part string
+		damage     func(string) string
+		want       string
+	}{
+		{
+			"control character", "xl/worksheets/sheet1.xml", func(s string) string { return strings.Replace(s, at, at+"\x02", 1) },
+			"xl/worksheets/sheet1.xml: XML syntax error on line 2: illegal character code U+0002",
+		},
+		{
+			"cut off", "xl/worksheets/sheet1.xml", func(s string) string { return s[:strings.Index(s, at)] },
+			"xl/worksheets/sheet1.xml: unexpected EOF",
+		},
+		{
+			"shared texts", "xl/sharedStrings.xml", func(s string) string { return strings.Replace(s, ">B<", ">&B<", 1) },
+			"xl/sharedStrings.xml: XML syntax error on line 2: invalid character entity &B (no semicolon)",
+		},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			_, err := NewReader(bytes.NewReader(changed(t, data, tt.part, tt.damage)), "joints.xlsx", testColumns, Options{})
+			want := "joints.xlsx: not a CSV or XLSX table: the workbook is damaged: " + tt.want + " (open it and save it again as .xlsx)"
+			if err == nil || err.Error() != want || !errors.Is(err, ErrFormat) {
+				t.Errorf("got  %v\nwant %s", err, want)
+			}
+		})
+	}
+}
+
+// changed is a zip archive with the text of one part changed.
+func changed(t *testing.T, data []byte, part string, change func(string) string) []byte {
+	t.Helper()
+	in, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	out := zip.NewWriter(&b)
+	for _, f := range in.File {
+		rc, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		content, err := io.ReadAll(rc)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.Name == part {
+			content = []byte(change(string(content)))
+		}
+		w, err := out.Create(f.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := w.Write(content); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := out.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
 }
