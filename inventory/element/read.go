@@ -52,7 +52,7 @@ func ForEach(ctx context.Context, r io.Reader, fn func(Record) error) error {
 		case p.fnErr != nil:
 			return p.fnErr
 		case err != nil:
-			line, column := s.place()
+			line, column := s.faultPlace()
 			return fmt.Errorf("line %d, column %d: %w", line, column, err)
 		case t.kind == endOfFile && p.records == 0:
 			return ErrNoRecords
@@ -193,7 +193,7 @@ var declaredEncoding = regexp.MustCompile(`^\s*<\?xml[^>]*\sencoding\s*=\s*["'](
 
 // decoded returns r as UTF-8, by its byte-order mark or its declaration.
 func decoded(r io.Reader) (io.Reader, error) {
-	in := bufio.NewReaderSize(r, bufferBytes)
+	in := bufio.NewReaderSize(r, sniffBytes) // larger reads pass it by
 	head, err := in.Peek(sniffBytes)
 	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("line 1: %w", err)

@@ -14,6 +14,7 @@ type scanner struct {
 	r     io.Reader
 	buf   []byte
 	pos   int // of the next byte in buf
+	from  int // of the token at hand
 	end   int // of the bytes read into buf
 	atEOF bool
 
@@ -58,6 +59,7 @@ func newScanner(r io.Reader) *scanner {
 // are passed over.
 func (s *scanner) next() (token, error) {
 	for {
+		s.from = s.pos
 		if s.pos == s.end {
 			if err := s.fill(); err == io.EOF {
 				if len(s.open) > 0 {
@@ -185,23 +187,25 @@ func (s *scanner) tagEnd() (int, error) {
 
 // declaration passes over <!DOCTYPE …>, with what it declares in brackets.
 func (s *scanner) declaration() error {
-	depth := 0
+	depth, quote := 0, byte(0)
 	for n := 1; ; n++ {
 		if s.pos+n == s.end {
 			if err := s.fill(); err != nil {
 				return cutShort(err, "a declaration")
 			}
 		}
-		switch s.buf[s.pos+n] {
-		case '<', '[':
+		switch c := s.buf[s.pos+n]; {
+		case c == quote:
+			quote = 0
+		case quote != 0:
+		case c == '"' || c == '\'':
+			quote = c
+		case c == '<':
 			depth++
-		case ']':
-			depth--
-		case '>':
-			if depth == 0 {
-				s.take(n + 1)
-				return nil
-			}
+		case c == '>' && depth == 0:
+			s.take(n + 1)
+			return nil
+		case c == '>':
 			depth--
 		}
 	}
@@ -256,7 +260,7 @@ func (s *scanner) fill() error {
 	s.count()
 	n := copy(s.buf, s.buf[s.pos:s.end])
 	s.lineStart -= s.pos
-	s.pos, s.end, s.counted = 0, n, 0
+	s.pos, s.end, s.counted, s.from = 0, n, 0, 0
 	if n == len(s.buf) {
 		if n >= maxTokenBytes {
 			return errTokenSize
@@ -293,6 +297,13 @@ func (s *scanner) count() {
 func (s *scanner) place() (line, column int) {
 	s.count()
 	return s.line, s.pos - s.lineStart + 1
+}
+
+// faultPlace returns the place of the token at hand; nothing can be read after
+// it.
+func (s *scanner) faultPlace() (line, column int) {
+	s.pos = max(s.from, s.counted)
+	return s.place()
 }
 
 func isSpace(c byte) bool { return c == ' ' || c == '\t' || c == '\n' || c == '\r' }
