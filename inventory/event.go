@@ -2,6 +2,10 @@ package inventory
 
 import (
 	"context"
+	"database/sql"
+	"errors"
+	"slices"
+	"strings"
 
 	"github.com/uptrace/bun"
 
@@ -72,6 +76,30 @@ type Finding struct {
 	ClosedNote string   `bun:"closed_note,nullzero" json:"closed_note,omitempty"`
 	Notes      string   `bun:"notes,nullzero" json:"notes,omitempty"`
 	store.Stamp
+
+	Tag string `bun:"tag,scanonly" json:"tag,omitempty"` // of the joint, in lists
+}
+
+// DaysOpen is how long the finding has been, or was, open.
+func (f *Finding) DaysOpen(today Date) int {
+	until := today
+	if !f.ClosedOn.IsZero() {
+		until = f.ClosedOn
+	}
+	return int(until.Time().Sub(f.FoundOn.Time()).Hours() / 24)
+}
+
+// Validate says what cannot be on record of a finding.
+func (f *Finding) Validate() error {
+	switch {
+	case !slices.Contains(FindingKinds, f.Kind):
+		return store.Invalid("it is one of: "+strings.Join(FindingKinds, ", "), "there is no finding of kind %q", f.Kind)
+	case !slices.Contains(Urgencies, f.Urgency):
+		return store.Invalid("it is one of: "+strings.Join(Urgencies, ", "), "there is no urgency %q", f.Urgency)
+	case f.FromFt != nil && f.ToFt != nil && *f.ToFt < *f.FromFt:
+		return store.Invalid("from is the smaller", "the finding runs from %g to %g ft", *f.FromFt, *f.ToFt)
+	}
+	return nil
 }
 
 // The kinds and urgencies of findings. A severe one needs an engineer's review.
@@ -85,10 +113,13 @@ const PlatePlaced = "plate placed"
 
 // AddFinding puts a finding on record.
 func AddFinding(ctx context.Context, tx *store.Tx, f *Finding) error {
-	f.UID, f.Stamp = tx.NewUID(), tx.Created()
 	if f.Urgency == "" {
 		f.Urgency = "routine"
 	}
+	if err := f.Validate(); err != nil {
+		return err
+	}
+	f.UID, f.Stamp = tx.NewUID(), tx.Created()
 	_, err := tx.NewInsert().Model(f).Exec(ctx)
 	return err
 }
@@ -105,6 +136,16 @@ func CloseFinding(ctx context.Context, tx *store.Tx, f *Finding, on Date, note s
 	tx.Changed(&f.Stamp)
 	_, err := tx.NewUpdate().Model(f).WherePK().Exec(ctx)
 	return err
+}
+
+// FindFinding returns the finding with the given number.
+func FindFinding(ctx context.Context, db bun.IDB, id int64) (*Finding, error) {
+	f := &Finding{}
+	err := db.NewSelect().Model(f).Where("id = ?", id).Scan(ctx)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, store.NotFound("see them with: reseal finding list", "there is no finding %d", id)
+	}
+	return f, err
 }
 
 // Project is bridge work to come that the plan must know of.
@@ -139,10 +180,10 @@ type FindingFilter struct {
 // urgent and oldest of them first.
 func Findings(ctx context.Context, db bun.IDB, f FindingFilter) ([]Finding, error) {
 	var out []Finding
-	q := db.NewSelect().Model(&out).
-		OrderExpr("closed_on IS NOT NULL, CASE urgency WHEN 'severe' THEN 0 WHEN 'soon' THEN 1 ELSE 2 END, found_on, id")
+	q := db.NewSelect().Model(&out).ColumnExpr("f.*, j.tag").Join("JOIN joints j ON j.id = f.joint_id").
+		OrderExpr("closed_on IS NOT NULL, CASE urgency WHEN 'severe' THEN 0 WHEN 'soon' THEN 1 ELSE 2 END, found_on, f.id")
 	if f.JointID != 0 {
-		q.Where("joint_id = ?", f.JointID)
+		q.Where("f.joint_id = ?", f.JointID)
 	}
 	if f.Kind != "" {
 		q.Where("kind = ?", f.Kind)

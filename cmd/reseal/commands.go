@@ -6,8 +6,11 @@ import "github.com/urfave/cli/v2"
 func commands(w world) []*cli.Command {
 	return []*cli.Command{
 		initCommand(w),
-		bridgeCommand(w),
 		importCommand(w),
+		bridgeCommand(w),
 		jointCommand(w),
+		checkCommand(w),
+		dueCommand(w),
+		findingCommand(w),
 	}
 }
