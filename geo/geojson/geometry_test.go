@@ -71,8 +71,8 @@ func TestCoordinates(t *testing.T) {
 			t.Fatal(err)
 		}
 		// A tie may fall the other way: one unit of the last decimal, then.
-		if diff := math.Abs(got.Coordinates[0] - want); diff > 1e-13 && diff > 1.000001*math.Pow10(-decimals) ||
-			math.Abs(got.Coordinates[0]-lon) > 0.5000001*math.Pow10(-decimals)+1e-13 {
+		if diff := math.Abs(got.Coordinates[0] - want); diff > math.Pow10(-decimals)+1e-13 ||
+			math.Abs(got.Coordinates[0]-lon) > 0.5*math.Pow10(-decimals)+1e-13 {
 			t.Fatalf("%v to %d decimals: got %v, want %v", lon, decimals, got.Coordinates[0], want)
 		}
 	})
