@@ -194,6 +194,9 @@ func wrapLongitude(deg float64) float64 {
 	if deg < 0 {
 		deg += 360
 	}
+	if deg >= 360 { // a hair west of -180, rounded up
+		deg = 0
+	}
 	return deg - 180
 }
 

@@ -62,6 +62,13 @@ func TestDestinationPublished(t *testing.T) {
 	}
 }
 
+// A hair west of the antimeridian once gave a longitude of 180.
+func TestDestinationAtAntimeridian(t *testing.T) {
+	if got := geo.Destination(orb.Point{-180, -89.9}, 720, 37583.5); got[0] != -180 {
+		t.Errorf("got %v, want longitude -180", got)
+	}
+}
+
 func TestDestinationReturns(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := orb.Point{rapid.Float64Range(-180, 180).Draw(t, "lon"), rapid.Float64Range(-89.9, 89.9).Draw(t, "lat")}
