@@ -45,30 +45,35 @@ func (smallestExtremeValue) failure(z float64) slopes {
 	if w > 700 {
 		return slopes{} // certain, to more digits than there are
 	}
-	b := 1.0 // the limit of the line below as w goes to 0
-	if w > 0 {
-		b = w / math.Expm1(w)
+	if w < 1e-300 {
+		return slopes{value: z, d1: 1} // F(z) is w itself
 	}
-	return slopes{value: log1mexp(w, z), d1: b, d11: b*(1-w) - b*b}
+	e := math.Expm1(w)
+	b := w / e
+	return slopes{value: -math.Log1p(1 / e), d1: b, d11: b*(1-w) - b*b}
 }
 
+// between rests on S(z1) - S(z2) = exp(-w1) (1 - exp(-d)) with w = exp(z) and
+// d = w2 - w1, and with e = exp(d) - 1 on 1 - exp(-d) = e/(1 + e).
 func (smallestExtremeValue) between(z1, z2 float64) slopes {
-	w1, w2 := math.Exp(z1), math.Exp(z2)
-	// w2 - w1 without losing the digits of a narrow interval.
-	d := w1 * math.Expm1(z2-z1)
-	a := w1 / -math.Expm1(-d) // density at z1 over the probability of the interval
-	b := w2 / math.Expm1(d)   // the same at z2
-	if math.IsInf(d, 1) {
-		b = 0
+	w1, widening := math.Exp(z1), math.Expm1(z2-z1)
+	d := w1 * widening // keeps the digits of a narrow interval
+	w2 := w1 + d
+	if d < 1e-300 {
+		// Both ages are far below all lives: the probability is d itself.
+		r := 1 / widening
+		q := r * (1 + r)
+		return slopes{value: z1 + math.Log(widening), d1: -r, d2: 1 + r, d11: -q, d12: q, d22: -q}
 	}
-	w2b := 0.0
-	if b > 0 {
-		w2b = w2 * b
+	e := math.Expm1(d)
+	a, b := w1+w1/e, w2/e // densities at z1 and z2 over the probability
+	if math.IsInf(e, 1) {
+		a, b, w2 = w1, 0, 0 // as good as endless
 	}
 	return slopes{
-		value: -w1 + log1mexp(d, z1+math.Log(math.Expm1(z2-z1))),
+		value: -w1 - math.Log1p(1/e),
 		d1:    -a, d2: b,
-		d11: -a*(1-w1) - a*a, d12: a * b, d22: b - w2b - b*b,
+		d11: -a*(1-w1) - a*a, d12: a * b, d22: b*(1-w2) - b*b,
 	}
 }
 
@@ -76,13 +81,10 @@ func (smallestExtremeValue) quantile(logSurvival float64) float64 {
 	return math.Log(-logSurvival)
 }
 
-// log1mexp is ln(1 - exp(-x)) for x >= 0, given ln x as well so that it holds
-// where x has gone to 0. (Mächler 2012, Accurately Computing log(1 - exp(-|a|)).)
-func log1mexp(x, logX float64) float64 {
-	switch {
-	case x < 1e-300:
-		return logX
-	case x < math.Ln2:
+// log1mexp is ln(1 - exp(-x)) for x > 0. (Mächler 2012, Accurately Computing
+// log(1 - exp(-|a|)).)
+func log1mexp(x float64) float64 {
+	if x < math.Ln2 {
 		return math.Log(-math.Expm1(-x))
 	}
 	return math.Log1p(-math.Exp(-x))
@@ -127,7 +129,7 @@ func (n normal) between(z1, z2 float64) slopes {
 		return slopes{value: s.value, d1: -s.d2, d2: -s.d1, d11: s.d22, d12: s.d12, d22: s.d11}
 	}
 	s1, s2 := logNormalSurvival(z1), logNormalSurvival(z2)
-	v := s1 + log1mexp(s1-s2, math.Log(s1-s2))
+	v := s1 + log1mexp(s1-s2)
 	a := math.Exp(logNormalDensity(z1) - v)
 	b := math.Exp(logNormalDensity(z2) - v)
 	return slopes{

@@ -32,7 +32,7 @@ func TestPiecesFitTogether(t *testing.T) {
 			}
 			failure, survival, density := s.failure(z), s.survival(z), s.density(z)
 			close("F + S", math.Exp(failure.value)+math.Exp(survival.value), 1, 1e-14)
-			from := s.between(-60, z)
+			from := s.between(z-80, z)
 			close("failure", from.value, failure.value, 1e-9)
 			close("its slope", from.d2, failure.d1, 1e-9)
 			close("its curve", from.d22, failure.d11, 1e-9)
@@ -54,4 +54,22 @@ func TestPiecesFitTogether(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Far below all lives the branch that takes over goes on where the other stops:
+// the logarithm of an interval's probability falls in step with z, with the same
+// slopes.
+func TestIntervalsFarBelowAllLives(t *testing.T) {
+	s := smallestExtremeValue{}
+	near, far := s.between(-600, -599), s.between(-700, -699)
+	check(t, []figure{
+		{"value", far.value, near.value - 100, 1e-9},
+		{"d1", far.d1, near.d1, 1e-12},
+		{"d2", far.d2, near.d2, 1e-12},
+		{"d11", far.d11, near.d11, 1e-12},
+		{"d12", far.d12, near.d12, 1e-12},
+		{"d22", far.d22, near.d22, 1e-12},
+		{"failure", s.failure(-700).value, s.failure(-600).value - 100, 1e-9},
+		{"its slope", s.failure(-700).d1, s.failure(-600).d1, 1e-12},
+	})
 }
