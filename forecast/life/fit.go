@@ -95,7 +95,7 @@ func Estimate(records []Record, opt Options) (Fit, error) {
 		need = 3
 	}
 	if !(counts.Failed() >= need) || counts.Failed() == 0 {
-		return Fit{}, fmt.Errorf("%w: %g of %g seals have failed, in %.4g years of exposure taken together; %g are needed",
+		return Fit{}, fmt.Errorf("%w: %g of %g seals have failed, %.4g of exposure taken together; %g failures are needed",
 			ErrTooFew, counts.Failed(), counts.Failed()+counts.Right, counts.Exposure, max(need, 1))
 	}
 	like := newLikelihood(records, opt.Family)
@@ -201,21 +201,23 @@ type point struct {
 // add puts in one term, from its derivatives by z. With sigma = exp(s):
 //
 //	dz/dmu = -1/sigma, dz/ds = -z, d²z/dmu ds = 1/sigma, d²z/ds² = z
-func (p *point) add(w float64, d slopes, z1, z2, sigma float64) {
+//
+// The powers of 1/sigma are left out here, and put in once for the whole sum.
+func (p *point) add(w float64, d slopes, z1, z2 float64) {
 	p.value += w * d.value
-	p.gMu -= w * (d.d1 + d.d2) / sigma
+	p.gMu -= w * (d.d1 + d.d2)
 	p.gS -= w * (z1*d.d1 + z2*d.d2)
-	p.hMuMu += w * (d.d11 + 2*d.d12 + d.d22) / (sigma * sigma)
-	p.hMuS += w * (z1*d.d11 + (z1+z2)*d.d12 + z2*d.d22 + d.d1 + d.d2) / sigma
+	p.hMuMu += w * (d.d11 + 2*d.d12 + d.d22)
+	p.hMuS += w * (z1*d.d11 + (z1+z2)*d.d12 + z2*d.d22 + d.d1 + d.d2)
 	p.hSS += w * (z1*z1*d.d11 + 2*z1*z2*d.d12 + z2*z2*d.d22 + z1*d.d1 + z2*d.d2)
 }
 
 func (l likelihood) at(mu, logSigma float64) point {
 	p := point{mu: mu, logSigma: logSigma}
-	sigma := math.Exp(logSigma)
+	perSigma := math.Exp(-logSigma)
 	for i := range l.observations {
 		o := &l.observations[i]
-		z1, z2 := (o.lnLow-mu)/sigma, 0.0
+		z1, z2 := (o.lnLow-mu)*perSigma, 0.0
 		var d slopes
 		switch o.kind {
 		case exact:
@@ -225,18 +227,21 @@ func (l likelihood) at(mu, logSigma float64) point {
 		case inService:
 			d = l.standard.survival(z1)
 		case failedBy:
-			z1 = (o.lnHigh - mu) / sigma
+			z1 = (o.lnHigh - mu) * perSigma
 			d = l.standard.failure(z1)
 		case between:
-			z2 = (o.lnHigh - mu) / sigma
+			z2 = (o.lnHigh - mu) * perSigma
 			d = l.standard.between(z1, z2)
 		}
-		p.add(o.weight, d, z1, z2, sigma)
+		p.add(o.weight, d, z1, z2)
 		if o.truncated {
-			z := (o.lnEntry - mu) / sigma
-			p.add(-o.weight, l.standard.survival(z), z, 0, sigma)
+			z := (o.lnEntry - mu) * perSigma
+			p.add(-o.weight, l.standard.survival(z), z, 0)
 		}
 	}
+	p.gMu *= perSigma
+	p.hMuMu *= perSigma * perSigma
+	p.hMuS *= perSigma
 	if l.sigmaFixed { // leaves mu alone to move
 		p.gS, p.hMuS, p.hSS = 0, 0, -1
 	}

@@ -102,6 +102,10 @@ func TestPublishedLives(t *testing.T) {
 				{"log-likelihood", f.LogLik, -190.7, 0.05},
 			}
 		}},
+		// Null model of the documented example of the R package survival.
+		{"ovarian cancer, exponential", "ovarian", Exponential, func(f Fit) []figure {
+			return []figure{{"log-likelihood", f.LogLik, -98, 0.05}}
+		}},
 		// Meeker & Escobar 1998, Table C.2 and section 8.4; from memory.
 		{"shock absorbers", "shock", Weibull, func(f Fit) []figure {
 			shape, _ := f.Shape()
