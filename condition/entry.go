@@ -36,6 +36,7 @@ func Judge(in *Inspection, k *Known) (odd []string, err error) {
 		return nil, err
 	}
 	odd = append(odd, oddCondition(in, k)...)
+	odd = append(odd, oddDefects(in)...)
 	for i := range in.Readings {
 		odd = append(odd, OddReading(&in.Readings[i], k)...)
 	}
@@ -161,6 +162,21 @@ func oddCondition(in *Inspection, k *Known) (odd []string) {
 	}
 	if isWorst-wasWorst >= 2 && years <= 1.25 {
 		odd = append(odd, fmt.Sprintf("worst state went from CS%d to CS%d within %.1f years", wasWorst, isWorst, math.Max(years, 0)))
+	}
+	return odd
+}
+
+// oddDefects compares the defects with the feet: the worst defect at a foot
+// decides its state.
+func oddDefects(in *Inspection) (odd []string) {
+	worst := Worst(in.StateFt())
+	if worst == 0 {
+		return nil
+	}
+	for _, d := range in.Defects {
+		if d.State > worst {
+			odd = append(odd, fmt.Sprintf("defect %d is in CS%d, but no feet are", d.Number, d.State))
+		}
 	}
 	return odd
 }

@@ -163,7 +163,7 @@ func RetireBridge(ctx context.Context, tx *store.Tx, b *Bridge, on Date) error {
 	}
 	var joints []Joint
 	err := tx.NewSelect().Model(&joints).
-		Where("status IN (?)", bun.In([]string{InService, Proposed})).
+		Where("status IN (?)", bun.List([]string{InService, Proposed})).
 		Where("bridge_id = ?0 OR second_bridge_id = ?0", b.ID).
 		Where("NOT EXISTS (SELECT 1 FROM bridges o WHERE o.id IN (j.bridge_id, j.second_bridge_id) AND o.id <> ? AND o.status = ?)", b.ID, InService).
 		Scan(ctx)

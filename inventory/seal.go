@@ -90,7 +90,7 @@ func Stretches(ctx context.Context, db bun.IDB, jointID int64) ([]SealedStretch,
 		out[i].Stretch, ids[i], at[t.ID] = t, t.ID, i
 	}
 	var seals []Seal
-	err = db.NewSelect().Model(&seals).Where("stretch_id IN (?)", bun.In(ids)).
+	err = db.NewSelect().Model(&seals).Where("stretch_id IN (?)", bun.List(ids)).
 		OrderExpr("removed_on IS NOT NULL, installed_on DESC, id DESC").Scan(ctx)
 	for _, s := range seals {
 		i := at[s.StretchID]

@@ -11,6 +11,7 @@ func commands(w world) []*cli.Command {
 		jointCommand(w),
 		checkCommand(w),
 		dueCommand(w),
+		inspectCommand(w),
 		findingCommand(w),
 	}
 }

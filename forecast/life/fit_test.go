@@ -190,7 +190,9 @@ func TestFitIsTheSame(t *testing.T) {
 		records []Record
 		unit    float64
 	}{
-		{"in any order", shuffled, 1}, {"split in halves", halves, 1}, {"in months", months, 12},
+		{"in any order", shuffled, 1},
+		{"split in halves", halves, 1},
+		{"in months", months, 12},
 		{"with seals never looked at", append([]Record{InService(0), InService(0)}, records...), 1},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

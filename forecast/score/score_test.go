@@ -13,7 +13,8 @@ import (
 func near(t interface {
 	Helper()
 	Errorf(string, ...any)
-}, what string, got, want, tol float64) {
+}, what string, got, want, tol float64,
+) {
 	t.Helper()
 	if !(math.Abs(got-want) <= tol) {
 		t.Errorf("%s: got %.12g, want %.12g", what, got, want)

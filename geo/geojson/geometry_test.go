@@ -30,8 +30,11 @@ func TestAppendGeometry(t *testing.T) {
 		{"polygon with a hole", orb.Polygon{outer, hole}, `{"type":"Polygon","coordinates":` + rings + `}`},
 		{"points", orb.MultiPoint{{100, 0}, {101, 1}}, `{"type":"MultiPoint","coordinates":[[100,0],[101,1]]}`},
 		{"lines", orb.MultiLineString{{{100, 0}, {101, 1}}, {{102, 2}, {103, 3}}}, `{"type":"MultiLineString","coordinates":[[[100,0],[101,1]],[[102,2],[103,3]]]}`},
-		{"collection", orb.Collection{orb.Point{100, 0}, orb.LineString{{101, 0}, {102, 1}}},
-			`{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[100,0]},{"type":"LineString","coordinates":[[101,0],[102,1]]}]}`},
+		{
+			"collection",
+			orb.Collection{orb.Point{100, 0}, orb.LineString{{101, 0}, {102, 1}}},
+			`{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[100,0]},{"type":"LineString","coordinates":[[101,0],[102,1]]}]}`,
+		},
 		{"polygons, rings turned the wrong way", orb.MultiPolygon{{turned(outer), turned(hole)}}, `{"type":"MultiPolygon","coordinates":[` + rings + `]}`},
 		{"ring", outer, `{"type":"Polygon","coordinates":[[[100,0],[101,0],[101,1],[100,1],[100,0]]]}`},
 		{"bound", orb.Bound{Min: orb.Point{100, 0}, Max: orb.Point{101, 1}}, `{"type":"Polygon","coordinates":[[[100,0],[101,0],[101,1],[100,1],[100,0]]]}`},
@@ -81,8 +84,14 @@ func TestCoordinates(t *testing.T) {
 func TestParseGeometryRoundTrip(t *testing.T) {
 	ring := orb.Ring{{0, 0}, {2, 0}, {2, 2}, {0, 0}}
 	for _, g := range []orb.Geometry{
-		orb.Point{-122.25, 47.5}, orb.LineString{{1, 2}, {3, 4}}, orb.Polygon{ring}, orb.MultiPoint{{1, 2}},
-		orb.MultiLineString{{{1, 2}, {3, 4}}}, orb.MultiPolygon{{ring}}, orb.Collection{orb.Point{1, 2}, orb.Polygon{ring}}, nil,
+		orb.Point{-122.25, 47.5},
+		orb.LineString{{1, 2}, {3, 4}},
+		orb.Polygon{ring},
+		orb.MultiPoint{{1, 2}},
+		orb.MultiLineString{{{1, 2}, {3, 4}}},
+		orb.MultiPolygon{{ring}},
+		orb.Collection{orb.Point{1, 2}, orb.Polygon{ring}},
+		nil,
 	} {
 		doc, err := geojson.AppendGeometry(nil, g, geojson.DefaultDecimals)
 		if err != nil {

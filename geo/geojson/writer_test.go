@@ -32,7 +32,9 @@ func TestWriter(t *testing.T) {
 		{"no features", geojson.Options{}, func(*geojson.Writer) {}, `{"type":"FeatureCollection","features":[` + "\n]}\n"},
 		{"no lines", geojson.Options{Lines: true}, func(*geojson.Writer) {}, ""},
 		{
-			"all kinds of property, in order", geojson.Options{}, func(w *geojson.Writer) {
+			"all kinds of property, in order",
+			geojson.Options{},
+			func(w *geojson.Writer) {
 				w.Begin(7, place)
 				w.Str("z", "I-5 \"north\"")
 				w.Int("a", -3)
@@ -46,7 +48,9 @@ func TestWriter(t *testing.T) {
 				`"properties":{"z":"I-5 \"north\"","a":-3,"f":0.1,"b":true,"n":null}}` + "\n]}\n",
 		},
 		{
-			"not located, no id, no properties; then a second", geojson.Options{Lines: true}, func(w *geojson.Writer) {
+			"not located, no id, no properties; then a second",
+			geojson.Options{Lines: true},
+			func(w *geojson.Writer) {
 				w.Begin(0, nil)
 				w.End()
 				w.Begin(1, orb.LineString{})
@@ -55,7 +59,9 @@ func TestWriter(t *testing.T) {
 			`{"type":"Feature","geometry":null,"properties":{}}` + "\n" + `{"type":"Feature","id":1,"geometry":null,"properties":{}}` + "\n",
 		},
 		{
-			"box at the end, of what has a place", geojson.Options{BBox: true, Decimals: 1}, func(w *geojson.Writer) {
+			"box at the end, of what has a place",
+			geojson.Options{BBox: true, Decimals: 1},
+			func(w *geojson.Writer) {
 				w.Begin(1, orb.LineString{{-122.26, 47.5}, {-120, 48}})
 				w.End()
 				w.Begin(2, nil)
@@ -68,7 +74,9 @@ func TestWriter(t *testing.T) {
 				`{"type":"Feature","id":2,"geometry":null,"properties":{}}` + "\n" + `],"bbox":[-122.3,47.5,-120,48]}` + "\n",
 		},
 		{
-			"no box without a place", geojson.Options{BBox: true}, func(w *geojson.Writer) {
+			"no box without a place",
+			geojson.Options{BBox: true},
+			func(w *geojson.Writer) {
 				w.Begin(1, nil)
 				w.End()
 			},

@@ -136,7 +136,8 @@ func TestReadForms(t *testing.T) {
 		{"blank lines", "\n\n,\ntag,length_ft\n\n,\nA,40\n,\n", []string{"7 tag=A length_ft=40"}, nil},
 		{
 			"quoted lines", "tag,note\nA,\"one\ntwo, \"\"2\"\"\"\nB,x\n",
-			[]string{"2 tag=A note=one\ntwo, \"2\"", "4 tag=B note=x"}, nil,
+			[]string{"2 tag=A note=one\ntwo, \"2\"", "4 tag=B note=x"},
+			nil,
 		},
 		{"trailing separators", "tag,length_ft,,\nA,40,,\n", []string{"2 tag=A length_ft=40"}, nil},
 		{"column without name", "tag,,note\nA,9,x\n", []string{"2 tag=A note=x"}, []string{"joints.csv: column 2 has no name and is not read"}},
@@ -149,7 +150,8 @@ func TestReadForms(t *testing.T) {
 		{"no rows", "tag,note\n", nil, []string{"joints.csv: there are no rows below the header"}},
 		{
 			"units and words", "Joint Label;Length (m);Gap, mm;Deck temp. °C;Cost ($);Truck %\nA;12,192;25,4;20;1.234,50;12,5%\n",
-			[]string{"2 tag=A length_ft=40 gap_in=1 deck_temp_f=68 cost_usd=123450 truck_pct=12.5"}, nil,
+			[]string{"2 tag=A length_ft=40 gap_in=1 deck_temp_f=68 cost_usd=123450 truck_pct=12.5"},
+			nil,
 		},
 		{
 			"no units", "TAG,Length,gap\nA,40,1.5\n",

@@ -123,16 +123,17 @@ func plainFormat(style *excelize.Style) string {
 		return ""
 	}
 	parser := nfp.NumberFormatParser()
-	for _, section := range parser.Parse(*style.CustomNumFmt) {
-		for _, token := range section.Items {
-			switch {
-			case token.TType == nfp.TokenTypeDateTimes && strings.ContainsAny(token.TValue, "yYdDeE"):
-				return day
-			case token.TType == nfp.TokenTypePercent:
-				return percent
-			}
+	sections := parser.Parse(*style.CustomNumFmt)
+	if len(sections) == 0 {
+		return ""
+	}
+	for _, token := range sections[0].Items { // that of positive numbers
+		switch {
+		case token.TType == nfp.TokenTypeDateTimes && strings.ContainsAny(token.TValue, "yYdDeE"):
+			return day
+		case token.TType == nfp.TokenTypePercent:
+			return percent
 		}
-		break // the first section is that of positive numbers
 	}
 	return ""
 }
