@@ -1,6 +1,9 @@
 package opening
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Limits are the openings a seal works between, square to the joint line, in
 // inches. The zero value means that no seal, or no limits, are on record.
@@ -103,38 +106,82 @@ func (l *Line) OutByYear(dst []float64, m Limits, nowYear float64, years []float
 func (l *Line) outBy(p *part, m Limits, nowYear, year float64) float64 {
 	coldNow, hotNow := l.room(m, nowYear)
 	coldThen, hotThen := l.room(m, year)
+	sd := math.Sqrt(p.vcc)
+	turn := min(max(-p.c/sd, -tail), tail)
+	closing := p.givenDrift(coldNow, hotThen) // c < 0: widest now, narrowest then
+	opening := p.givenDrift(coldThen, hotNow)
+	return closing.integrate(-tail, turn) + opening.integrate(turn, tail)
+}
+
+// tail is where the integral over drift stops, in standard deviations: it
+// leaves out 2e-9.
+const tail = 6
+
+// pair is the room at the cold and the hot limit given a drift c = mean + z·sd:
+// jointly normal, with means that are linear in z.
+type pair struct{ meanX, meanY, slopeX, slopeY, varX, varY, covXY float64 }
+
+// givenDrift conditions two combinations on drift: the mean gains
+// z·cov(k, c)/sd, and the covariance loses cov(k, c)·cov(m, c)/vcc.
+func (p *part) givenDrift(x, y combination) pair {
 	drift := combination{c: 1}
 	sd := math.Sqrt(p.vcc)
+	g := pair{meanX: p.mean(x), meanY: p.mean(y), slopeX: p.cov(x, drift) / sd, slopeY: p.cov(y, drift) / sd}
+	g.varX = max(p.cov(x, x)-g.slopeX*g.slopeX, 0)
+	g.varY = max(p.cov(y, y)-g.slopeY*g.slopeY, 0)
+	g.covXY = p.cov(x, y) - g.slopeX*g.slopeY
+	return g
+}
 
-	// Given c = mean + z·sd, a combination k has mean m_k + z·cov(k, c)/sd, and
-	// the covariance of two loses cov(k, c)·cov(m, c)/vcc.
-	type pair struct{ meanX, meanY, zX, zY, varX, varY, covXY float64 }
-	given := func(x, y combination) pair {
-		g := pair{meanX: p.mean(x), meanY: p.mean(y), zX: p.cov(x, drift) / sd, zY: p.cov(y, drift) / sd}
-		g.varX = p.cov(x, x) - g.zX*g.zX
-		g.varY = p.cov(y, y) - g.zY*g.zY
-		g.covXY = p.cov(x, y) - g.zX*g.zY
-		return g
-	}
-	integrate := func(g pair, low, high float64) float64 {
-		// The integrand turns within 1/steep of z: stretches must not be much longer.
-		steep := max(math.Abs(g.zX)/math.Sqrt(max(g.varX, 1e-12)), math.Abs(g.zY)/math.Sqrt(max(g.varY, 1e-12)))
-		stretches := math.Ceil((high - low) / min(3, max(8/steep, 0.05)))
-		half := (high - low) / stretches / 2
-		var sum float64
-		for s := 0.0; s < stretches; s++ {
-			mid := low + (2*s+1)*half
-			for i, node := range legendreNodes[2] {
-				for _, z := range [2]float64{mid - half*node, mid + half*node} {
-					sum += half * legendreWeights[2][i] * math.Exp(-z*z/2) *
-						eitherBelowZero(g.meanX+z*g.zX, g.meanY+z*g.zY, g.varX, g.varY, g.covXY)
-				}
-			}
+func (g *pair) at(z float64) float64 {
+	return eitherBelowZero(g.meanX+z*g.slopeX, g.meanY+z*g.slopeY, g.varX, g.varY, g.covXY)
+}
+
+// integrate returns ∫ P(X < 0 or Y < 0 | z)·φ(z) dz. Each of the two
+// probabilities rises from 0 to 1 (or falls) around the z where its mean is 0,
+// so the range is cut there and 6 standard deviations to both sides; a stretch
+// where the outcome is settled needs no quadrature.
+func (g *pair) integrate(low, high float64) float64 {
+	cuts := [8]float64{0: low, 7: high}
+	for i, turn := range [2]struct{ mean, slope, sd float64 }{{g.meanX, g.slopeX, math.Sqrt(g.varX)}, {g.meanY, g.slopeY, math.Sqrt(g.varY)}} {
+		centre, reach := low, 0.0
+		if math.Abs(turn.slope) > 1e-12 {
+			centre, reach = -turn.mean/turn.slope, 6*turn.sd/math.Abs(turn.slope)
 		}
-		return sum / math.Sqrt(2*math.Pi)
+		for k, z := range [3]float64{centre - reach, centre, centre + reach} {
+			cuts[1+3*i+k] = min(max(z, low), high)
+		}
 	}
-	const tail = 6 // standard deviations: leaves out 2e-9
-	turn := min(max(-p.c/sd, -tail), tail)
-	closing := integrate(given(coldNow, hotThen), -tail, turn) // c < 0: widest now, narrowest then
-	return closing + integrate(given(coldThen, hotNow), turn, tail)
+	slices.Sort(cuts[:])
+	var sum float64
+	for i := range cuts[1:] {
+		if a, b := cuts[i], cuts[i+1]; b-a > 1e-12 {
+			sum += g.stretch(a, b)
+		}
+	}
+	return sum
+}
+
+func (g *pair) stretch(a, b float64) float64 {
+	sdX, sdY := math.Sqrt(g.varX), math.Sqrt(g.varY)
+	xa, xb := phi(-ratio(g.meanX+a*g.slopeX, sdX)), phi(-ratio(g.meanX+b*g.slopeX, sdX))
+	ya, yb := phi(-ratio(g.meanY+a*g.slopeY, sdY)), phi(-ratio(g.meanY+b*g.slopeY, sdY))
+	switch {
+	case max(xa, xb)+max(ya, yb) < negligible:
+		return 0
+	case max(min(xa, xb), min(ya, yb)) > 1-negligible:
+		return phi(b) - phi(a)
+	}
+	mid, half := (a+b)/2, (b-a)/2
+	rule := 1
+	if half > 1.5 {
+		rule = 2
+	}
+	var sum float64
+	for i, node := range legendreNodes[rule] {
+		for _, z := range [2]float64{mid - half*node, mid + half*node} {
+			sum += half * legendreWeights[rule][i] * math.Exp(-z*z/2) * g.at(z)
+		}
+	}
+	return sum / math.Sqrt(2*math.Pi)
 }

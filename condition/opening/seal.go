@@ -42,11 +42,11 @@ type Seal struct {
 
 // CapacityIn returns the whole movement the seal can follow, in inches; 0 for a
 // poured seal, which depends on its width when installed.
-func (s *Seal) CapacityIn() float64 { return max(s.MovementIn, s.MaxIn-s.MinIn) }
+func (s Seal) CapacityIn() float64 { return max(s.MovementIn, s.MaxIn-s.MinIn) }
 
 // LimitsAt returns the openings the seal works between, in inches, given the
 // opening it was installed at, which matters for poured seals only.
-func (s *Seal) LimitsAt(installedIn float64) Limits {
+func (s Seal) LimitsAt(installedIn float64) Limits {
 	m := Limits{MinIn: s.MinIn, MaxIn: s.MaxIn, RackingIn: s.RackingIn}
 	if s.OpenShare > 0 {
 		m.MinIn, m.MaxIn = (1-s.CloseShare)*installedIn, (1+s.OpenShare)*installedIn

@@ -191,6 +191,9 @@ type Demand struct {
 // TotalIn returns the whole movement.
 func (d Demand) TotalIn() float64 { return d.OpenIn + d.CloseIn }
 
+// Plus returns the demand of two frames that meet at one joint.
+func (d Demand) Plus(e Demand) Demand { return Demand{d.OpenIn + e.OpenIn, d.CloseIn + e.CloseIn} }
+
 // Demand returns the movement square to the joint line, from an installation
 // temperature to the ends of the temperature range, shrinkage included; the
 // load factor multiplies the thermal part.
