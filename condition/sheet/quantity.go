@@ -1,0 +1,147 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"reseal/condition/opening"
+)
+
+// Quantity is one thing to bring, with the sum that led to it.
+type Quantity struct {
+	Name   string
+	Amount float64
+	Unit   string
+	Sum    string
+}
+
+// cubicInPerOz is exact: a US gallon is 231 in³ and 128 fluid ounces.
+const cubicInPerOz = 231.0 / 128
+
+func quantities(s *Sheet, p Practice) []Quantity {
+	q := []Quantity{}
+	if s.Job.Seal.Kind != opening.PouredSilicone && s.Job.Seal.Kind != opening.PouredSealant && s.Job.Seal.Kind != opening.AsphaltPlug {
+		q = append(q, sealLength(s, p))
+	}
+	switch s.Job.Seal.Kind {
+	case opening.PouredSilicone, opening.PouredSealant:
+		q = append(q, poured(s, p)...)
+	case opening.Gland, opening.Foam:
+		q = append(q, adhesive(s.LengthFt, p))
+	}
+	q = append(q, faceArea("Blast cleaning, both faces", s.LengthFt, p.BlastHeightIn))
+	if s.Job.Seal.Kind != opening.StripSeal && s.Job.Seal.Kind != opening.ModularJoint {
+		q = append(q, faceArea("Primer or adhesive film, both faces", s.LengthFt, p.PrimerHeightIn))
+	}
+	if repair := s.Job.HeaderRepairFt; repair > 0 {
+		cubicFt := repair * p.HeaderWidthIn * p.HeaderDepthIn / 144
+		amount := roundUp(cubicFt*(1+p.WasteShare), 0.1)
+		q = append(q, Quantity{"Header repair material", amount, "cu ft", fmt.Sprintf(
+			"%.1f ft × %g in × %g in / 144 = %.2f cu ft, + %.0f %% waste", repair, p.HeaderWidthIn, p.HeaderDepthIn, cubicFt, 100*p.WasteShare)})
+	}
+	return q
+}
+
+func sealLength(s *Sheet, p Practice) Quantity {
+	splices := math.Max(0, math.Ceil(s.LengthFt/p.StockLengthFt-1e-9)-1)
+	total := s.LengthFt*(1+p.WasteShare) + splices*p.SpliceFt
+	sum := fmt.Sprintf("%.1f ft + %.0f %% waste", s.LengthFt, 100*p.WasteShare)
+	if splices > 0 {
+		sum += fmt.Sprintf(" + %.0f splices × %g ft (pieces to %g ft)", splices, p.SpliceFt, p.StockLengthFt)
+	}
+	return Quantity{fmt.Sprintf("Seal: %s, %s", s.Job.Seal.Kind, s.Job.Seal.Size), roundUp(total, 1), "ft", fmt.Sprintf("%s = %.1f ft", sum, total)}
+}
+
+// adhesive counts tubes from the section of a round bead: beads · π/4 · d² ·
+// length.
+func adhesive(lengthFt float64, p Practice) Quantity {
+	section := math.Pi / 4 * p.BeadIn * p.BeadIn
+	volume := p.Beads * section * 12 * lengthFt
+	tube := p.TubeOz * cubicInPerOz
+	return Quantity{"Adhesive", roundUp(volume*(1+p.WasteShare)/tube, 1), fmt.Sprintf("tubes of %g oz", p.TubeOz), fmt.Sprintf(
+		"%g beads × π/4 × (%s in)² × %.1f ft × 12 = %.0f in³, + %.0f %% waste, / %.1f in³ a tube",
+		p.Beads, Inches(p.BeadIn), lengthFt, volume, 100*p.WasteShare, tube)}
+}
+
+// poured is backer rod and sealant. Without an opening neither can be sized.
+func poured(s *Sheet, p Practice) []Quantity {
+	rodFt := s.LengthFt * (1 + p.WasteShare)
+	rod := Quantity{"Backer rod, closed cell", roundUp(rodFt, 1), "ft", fmt.Sprintf("%.1f ft + %.0f %% waste = %.1f ft", s.LengthFt, 100*p.WasteShare, rodFt)}
+	if s.GapIn == 0 {
+		rod.Sum += "; diameter and sealant from the opening on the day"
+		return []Quantity{rod}
+	}
+	diameter := roundUp(p.RodShare*s.GapIn, 0.125)
+	rod.Sum += fmt.Sprintf("; diameter %g × %s in, up to ⅛: %s in", p.RodShare, Inches(s.GapIn), Inches(diameter))
+	depth := min(max(p.PouredDepthShare*s.GapIn, 0.25), 0.5)
+	volume := 12 * s.LengthFt * s.GapIn * depth
+	return []Quantity{rod, {"Sealant", roundUp(volume*(1+p.WasteShare)/231, 0.1), "gal", fmt.Sprintf(
+		"%.1f ft × 12 × %s in wide × %s in deep = %.0f in³, + %.0f %% waste, / 231", s.LengthFt, Inches(s.GapIn), Inches(depth), volume, 100*p.WasteShare)}}
+}
+
+func faceArea(name string, lengthFt, heightIn float64) Quantity {
+	area := 2 * lengthFt * heightIn / 12
+	return Quantity{name, roundUp(area, 1), "sq ft", fmt.Sprintf("2 × %.1f ft × %g in / 12 = %.1f sq ft", lengthFt, heightIn, area)}
+}
+
+func roundUp(x, step float64) float64 { return math.Ceil(x/step-1e-9) * step }
+
+// Hours is the time in the lane.
+type Hours struct {
+	Work       float64 // hours of work between set-up and cure
+	Shifts     int     // closures; 0 where the window is not given
+	Closure    float64 // hours of closure, all shifts together
+	Sum        string
+	ShiftsSum  string
+	CureHours  float64 // before traffic, in each closure
+	SetUpHours float64
+}
+
+func hoursFor(s *Sheet, p Practice) (Hours, error) {
+	h := Hours{CureHours: p.CureHours, SetUpHours: p.SetUpHours}
+	h.Work = s.LengthFt / p.SealFtPerHour
+	h.Sum = fmt.Sprintf("%.1f ft / %g ft an hour", s.LengthFt, p.SealFtPerHour)
+	if repair := s.Job.HeaderRepairFt; repair > 0 {
+		h.Work += repair / p.HeaderFtPerHour
+		h.Sum += fmt.Sprintf(" + header %.1f ft / %g", repair, p.HeaderFtPerHour)
+		h.CureHours = max(h.CureHours, p.HeaderCureHours)
+	}
+	h.Sum += fmt.Sprintf(" = %.1f h", h.Work)
+	if s.Job.WindowHours == 0 {
+		h.ShiftsSum = "closure window not given"
+		return h, nil
+	}
+	each := s.Job.WindowHours - h.SetUpHours - h.CureHours
+	if each < 0.5 {
+		return Hours{}, fmt.Errorf("%w: a closure of %g h leaves %.1f h to work after %g h of set-up and %g h of cure: ask for a longer one",
+			ErrInvalid, s.Job.WindowHours, each, h.SetUpHours, h.CureHours)
+	}
+	h.Shifts = int(roundUp(h.Work/each, 1))
+	h.Closure = h.Work + float64(h.Shifts)*(h.SetUpHours+h.CureHours)
+	h.ShiftsSum = fmt.Sprintf("%.1f h / (%g h window − %g h set-up − %g h cure) → %d closures; %.1f h + %d × %g h = %.1f h closed",
+		h.Work, s.Job.WindowHours, h.SetUpHours, h.CureHours, h.Shifts, h.Work, h.Shifts, h.SetUpHours+h.CureHours, h.Closure)
+	return h, nil
+}
+
+// Inches writes inches to the nearest 1/16, as a tape shows them: "1 7/16".
+func Inches(in float64) string {
+	sign := ""
+	if in < 0 {
+		sign, in = "−", -in
+	}
+	n := int(math.Floor(in*16 + 0.5))
+	whole, part, of := n/16, n%16, 16
+	for part > 0 && part%2 == 0 {
+		part, of = part/2, of/2
+	}
+	switch {
+	case n == 0:
+		return "0"
+	case part == 0:
+		return fmt.Sprintf("%s%d", sign, whole)
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d", sign, part, of)
+	default:
+		return fmt.Sprintf("%s%d %d/%d", sign, whole, part, of)
+	}
+}
