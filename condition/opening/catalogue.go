@@ -10,11 +10,11 @@ func Catalogue() []Seal {
 	const silicone = "; installation at 40 °F and rising: common practice, no source"
 	rows := []Seal{
 		{
-			Kind: PouredSilicone, Size: "as opening", OpenShare: 1, CloseShare: 0.5, SkewMaxDeg: 30, InstallMinF: 40,
+			Kind: PouredSilicone, Size: "width of the opening", OpenShare: 1, CloseShare: 0.5, SkewMaxDeg: 30, InstallMinF: 40,
 			Source: "Idaho Bridge Design Manual, section 14: +100 %/−50 % of width at installation, skew under 30°" + silicone,
 		},
 		{
-			Kind: PouredSealant, Size: "as opening", MovementShare: 1.0 / 6, InstallMinF: 40,
+			Kind: PouredSealant, Size: "width of the opening", MovementShare: 1.0 / 6, InstallMinF: 40,
 			Source: "AASHTO LRFD 14.5.6.5, from memory: width at least 6 times the movement" + silicone,
 		},
 		{
@@ -48,8 +48,8 @@ func Catalogue() []Seal {
 		size := 3 * float64(cells)
 		rows = append(rows, Seal{
 			Kind: ModularJoint, Size: fmt.Sprintf("%d cells of 3 in", cells), MaxIn: size,
-			InstallMinIn: 1.5 * float64(cells),
-			Source:       "AASHTO LRFD 14.5.3.2, from memory: 3 in a cell; openings are clear, without centre beams; 1½ in a cell to change a seal, from memory",
+			Cells: cells, InstallMinIn: 1.5 * float64(cells),
+			Source: "AASHTO LRFD 14.5.3.2, from memory: 3 in a cell; openings are clear, without centre beams; 1½ in a cell to change a seal, from memory",
 		})
 	}
 	return rows

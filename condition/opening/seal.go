@@ -30,6 +30,7 @@ type Seal struct {
 	OpenShare, CloseShare, MovementShare float64
 	MovementIn                           float64 // the whole movement allowed, in
 
+	Cells                      int     // seals in a modular joint; 0 for one
 	WidthIn                    float64 // uncompressed width of a compression or foam seal, in
 	InstallMinIn, InstallMaxIn float64 // openings it can be installed at, in
 	RackingIn                  float64 // movement along the joint line it allows, in

@@ -62,6 +62,8 @@ type Practice struct {
 	PrimerHeightIn   float64 // of each face; 3
 	HeaderWidthIn    float64 // of a header repair; 12
 	HeaderDepthIn    float64 // of a header repair; 2
+	PlugWidthIn      float64 // of an asphaltic plug; 20
+	PlugDepthIn      float64 // of an asphaltic plug; 2
 	SealFtPerHour    float64 // cleaned, primed and sealed; 12
 	HeaderFtPerHour  float64 // cut out and replaced; 4
 	SetUpHours       float64 // to close the lane, and to open it again; 1.5
@@ -88,6 +90,8 @@ func (p Practice) filled() Practice {
 	set(&p.PrimerHeightIn, 3)
 	set(&p.HeaderWidthIn, 12)
 	set(&p.HeaderDepthIn, 2)
+	set(&p.PlugWidthIn, 20)
+	set(&p.PlugDepthIn, 2)
 	set(&p.SealFtPerHour, 12)
 	set(&p.HeaderFtPerHour, 4)
 	set(&p.SetUpHours, 1.5)

@@ -12,7 +12,7 @@ import (
 // Plot is the size of the drawing in its own units, and where its axes lie.
 const (
 	plotWidth, plotHeight           = 360.0, 190.0
-	plotLeft, plotRight             = 34.0, 8.0
+	plotLeft, plotRight             = 42.0, 8.0
 	plotTop, plotBottom             = 8.0, 28.0
 	plotInnerWidth, plotInnerHeight = plotWidth - plotLeft - plotRight, plotHeight - plotTop - plotBottom
 )
@@ -33,7 +33,7 @@ func plot(openings []opening.Expected, m opening.Limits) template.HTML {
 		low, high = min(low, m.MinIn), max(high, m.MaxIn)
 	}
 	step := tickStep(high - low)
-	low, high = math.Floor(low/step-0.01)*step, math.Ceil(high/step+0.01)*step
+	low, high = math.Floor(low/step)*step, math.Ceil(high/step)*step
 	x := func(f float64) float64 { return plotLeft + (f-first)/(last-first)*plotInnerWidth }
 	y := func(in float64) float64 { return plotTop + (high-in)/(high-low)*plotInnerHeight }
 

@@ -19,37 +19,51 @@ type Quantity struct {
 const cubicInPerOz = 231.0 / 128
 
 func quantities(s *Sheet, p Practice) []Quantity {
-	q := []Quantity{}
-	if s.Job.Seal.Kind != opening.PouredSilicone && s.Job.Seal.Kind != opening.PouredSealant && s.Job.Seal.Kind != opening.AsphaltPlug {
-		q = append(q, sealLength(s, p))
-	}
+	var q []Quantity
+	blast := faceArea("Blast cleaning, both faces", s.LengthFt, p.BlastHeightIn)
+	primer := faceArea("Primer or adhesive film, both faces", s.LengthFt, p.PrimerHeightIn)
 	switch s.Job.Seal.Kind {
 	case opening.PouredSilicone, opening.PouredSealant:
-		q = append(q, poured(s, p)...)
-	case opening.Gland, opening.Foam:
-		q = append(q, adhesive(s.LengthFt, p))
+		q = append(poured(s, p), blast, primer)
+	case opening.AsphaltPlug:
+		q = []Quantity{volume("Plug material", s.LengthFt, p.PlugWidthIn, p.PlugDepthIn, p), blast}
+	case opening.Gland:
+		q = []Quantity{sealLength(s, p), adhesive(s.LengthFt, p), blast, primer}
+	case opening.StripSeal, opening.ModularJoint:
+		q = []Quantity{sealLength(s, p), blast}
+	default:
+		q = []Quantity{sealLength(s, p), blast, primer}
 	}
-	q = append(q, faceArea("Blast cleaning, both faces", s.LengthFt, p.BlastHeightIn))
-	if s.Job.Seal.Kind != opening.StripSeal && s.Job.Seal.Kind != opening.ModularJoint {
-		q = append(q, faceArea("Primer or adhesive film, both faces", s.LengthFt, p.PrimerHeightIn))
-	}
-	if repair := s.Job.HeaderRepairFt; repair > 0 {
-		cubicFt := repair * p.HeaderWidthIn * p.HeaderDepthIn / 144
-		amount := roundUp(cubicFt*(1+p.WasteShare), 0.1)
-		q = append(q, Quantity{"Header repair material", amount, "cu ft", fmt.Sprintf(
-			"%.1f ft × %g in × %g in / 144 = %.2f cu ft, + %.0f %% waste", repair, p.HeaderWidthIn, p.HeaderDepthIn, cubicFt, 100*p.WasteShare)})
+	if s.Job.HeaderRepairFt > 0 {
+		q = append(q, volume("Header repair material", s.Job.HeaderRepairFt, p.HeaderWidthIn, p.HeaderDepthIn, p))
 	}
 	return q
 }
 
+func volume(name string, lengthFt, widthIn, depthIn float64, p Practice) Quantity {
+	cubicFt := lengthFt * widthIn * depthIn / 144
+	return Quantity{name, roundUp(cubicFt*(1+p.WasteShare), 0.1), "cu ft", fmt.Sprintf(
+		"%.1f ft × %g in × %g in / 144 = %.2f cu ft, + %.0f %% waste", lengthFt, widthIn, depthIn, cubicFt, 100*p.WasteShare)}
+}
+
+// sealLength adds waste, and splices where the seal may have them: strip seals
+// and the glands of modular joints go in in one piece.
 func sealLength(s *Sheet, p Practice) Quantity {
-	splices := math.Max(0, math.Ceil(s.LengthFt/p.StockLengthFt-1e-9)-1)
-	total := s.LengthFt*(1+p.WasteShare) + splices*p.SpliceFt
+	seal := &s.Job.Seal
+	glands := max(1, float64(seal.Cells))
+	splices := 0.0
+	if seal.Kind != opening.StripSeal && seal.Kind != opening.ModularJoint {
+		splices = math.Max(0, math.Ceil(s.LengthFt/p.StockLengthFt-1e-9)-1)
+	}
+	total := glands * (s.LengthFt*(1+p.WasteShare) + splices*p.SpliceFt)
 	sum := fmt.Sprintf("%.1f ft + %.0f %% waste", s.LengthFt, 100*p.WasteShare)
 	if splices > 0 {
 		sum += fmt.Sprintf(" + %.0f splices × %g ft (pieces to %g ft)", splices, p.SpliceFt, p.StockLengthFt)
 	}
-	return Quantity{fmt.Sprintf("Seal: %s, %s", s.Job.Seal.Kind, s.Job.Seal.Size), roundUp(total, 1), "ft", fmt.Sprintf("%s = %.1f ft", sum, total)}
+	if glands > 1 {
+		sum = fmt.Sprintf("%.0f glands × (%s)", glands, sum)
+	}
+	return Quantity{fmt.Sprintf("Seal: %s, %s", seal.Kind, seal.Size), roundUp(total, 1), "ft", fmt.Sprintf("%s = %.1f ft", sum, total)}
 }
 
 // adhesive counts tubes from the section of a round bead: beads · π/4 · d² ·

@@ -7,7 +7,9 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -46,8 +48,8 @@ func samples(t *testing.T) []sheet.Sheet {
 		existing         string
 	}{
 		{pick(opening.Gland, "2¼ in movement"), 160, 12, 1.9, 18, "pourable seal, adhesion lost over 60 %"},
-		{pick(opening.PouredSilicone, "as opening"), 70, 0, 1.25, 0, "asphaltic plug, rutted"},
-		{pick(opening.PouredSealant, "as opening"), 40, 0, 1.5, 4, "poured sealant, cracked full depth"},
+		{pick(opening.PouredSilicone, "width of the opening"), 70, 0, 1.25, 0, "asphaltic plug, rutted"},
+		{pick(opening.PouredSealant, "width of the opening"), 40, 0, 1.5, 4, "poured sealant, cracked full depth"},
 		{pick(opening.Compression, "3 in wide"), 120, 15, 1.9, 0, "compression seal, punctured"},
 		{pick(opening.StripSeal, "4 in"), 300, 10, 2.1, 0, "strip seal, pulled out over 6 ft"},
 		{pick(opening.Foam, "2 in wide"), 90, 20, 1.3, 10, "open joint"},
@@ -123,6 +125,46 @@ func TestWriteHTML(t *testing.T) {
 	golden(t, "ten.html", b.Bytes())
 }
 
+// TestPrintsOnePageEach prints the ten sheets through a headless browser on
+// both papers: each joint must keep to its page.
+func TestPrintsOnePageEach(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs a browser")
+	}
+	browser, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("chromium is needed: %v", err)
+		}
+		t.Skip("chromium is not to be had")
+	}
+	sheets := samples(t)
+	var b bytes.Buffer
+	if err := sheet.WriteHTML(&b, sheets); err != nil {
+		t.Fatal(err)
+	}
+	for _, paper := range []string{"letter", "A4"} {
+		dir := t.TempDir()
+		in, out := filepath.Join(dir, "in.html"), filepath.Join(dir, "out.pdf")
+		html := strings.Replace(b.String(), "@page {", "@page { size: "+paper+";", 1)
+		if err := os.WriteFile(in, []byte(html), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		cmd := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
+			"--user-data-dir="+filepath.Join(dir, "profile"), "--print-to-pdf="+out, "file://"+in)
+		if text, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("%v\n%s", err, text)
+		}
+		pdf, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(pdf, -1)); got != len(sheets) {
+			t.Errorf("%s: got %d pages for %d sheets", paper, got, len(sheets))
+		}
+	}
+}
+
 // What people typed is text, never markup.
 func TestWriteHTMLEscapes(t *testing.T) {
 	s := samples(t)[0]
@@ -141,6 +183,9 @@ func TestQuantities(t *testing.T) {
 	base := sheet.Job{LengthFt: 44, GapIn: 2, Seal: opening.Seal{Kind: opening.Gland, Size: "any", MinIn: 0.75, MaxIn: 3}}
 	poured := base
 	poured.GapIn, poured.Seal = 0.75, opening.Seal{Kind: opening.PouredSilicone, OpenShare: 1, CloseShare: 0.5}
+	modular, plug := base, base
+	modular.Seal = opening.Seal{Kind: opening.ModularJoint, Size: "3 cells of 3 in", Cells: 3, MaxIn: 9}
+	plug.Seal = opening.Seal{Kind: opening.AsphaltPlug, MovementIn: 1}
 	long := base
 	long.LengthFt, long.HeaderRepairFt = 120, 10
 	tests := []struct {
@@ -160,6 +205,10 @@ func TestQuantities(t *testing.T) {
 		{"splices", "Seal: preformed gland, any", long, 127, "ft"},
 		// 10 · 12 · 2 / 144 = 1.667; · 1.05 = 1.75
 		{"header", "Header repair material", long, 1.8, "cu ft"},
+		// 3 · (44 · 1.05) = 138.6
+		{"glands", "Seal: modular joint, 3 cells of 3 in", modular, 139, "ft"},
+		// 44 · 20 · 2 / 144 = 12.22; · 1.05 = 12.83
+		{"plug", "Plug material", plug, 12.9, "cu ft"},
 		{"rod", "Backer rod, closed cell", poured, 47, "ft"},
 		// 12 · 44 · 0.75 · 0.375 = 148.5 in³; · 1.05 / 231 = 0.675
 		{"sealant", "Sealant", poured, 0.7, "gal"},

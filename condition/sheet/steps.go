@@ -61,7 +61,7 @@ func installation(s *Sheet, p Practice) []Step {
 			{"Wipe the gland with the same solvent. Dry-fit; cut to length; splice outside wheel paths.", false},
 			{"Prime: two-part epoxy 1:1 by volume, mixed about 30 s, one thin coat on both faces; about 15 min to set.", false},
 			{fmt.Sprintf("Lay a %s in bead of adhesive on each face about 2 in below the surface, no more than 5 ft ahead of the gland.", bead), false},
-			{"Fold the gland in, its top ½ in below the riding surface, straight.", true},
+			{"Fold the gland in, its top 1/2 in below the riding surface, straight.", true},
 			{fmt.Sprintf("Lay a second %s in bead over each edge, up to the top of its ribbed edge and no higher; tool it free of air.", bead), false},
 		}
 	case opening.PouredSilicone, opening.PouredSealant:
@@ -70,13 +70,13 @@ func installation(s *Sheet, p Practice) []Step {
 			clean,
 			{"Prime the faces if the data sheet asks for it.", false},
 			{fmt.Sprintf("Press in backer rod, not stretched or torn, to leave %s in of sealant below the recess.", Inches(depth)), true},
-			{"Pour from the low end without a break; both faces wetted; surface about ½ in below the riding surface.", false},
+			{"Pour from the low end without a break; both faces wetted; surface about 1/2 in below the riding surface.", false},
 		}
 	case opening.Compression:
 		return []Step{
 			clean,
 			{"Coat faces and seal sides with lubricant-adhesive to its data sheet.", false},
-			{"Press the seal in one piece, upright, not stretched (check its length), top about ¼ in below the riding surface.", true},
+			{"Press the seal in one piece, upright, not stretched (check its length), top about 1/4 in below the riding surface.", true},
 		}
 	case opening.StripSeal:
 		return []Step{
@@ -94,7 +94,13 @@ func installation(s *Sheet, p Practice) []Step {
 		return []Step{
 			clean,
 			{"Coat faces and foam sides with the adhesive of the data sheet.", false},
-			{"Press the foam in while the adhesive is wet, top about ½ in below the riding surface; weld or bond splices.", true},
+			{"Press the foam in while the adhesive is wet, top about 1/2 in below the riding surface; weld or bond splices.", true},
+		}
+	case opening.AsphaltPlug:
+		return []Step{
+			clean,
+			{"Press backer rod into the gap; seal it with binder; centre the bridging plates over the gap.", true},
+			{"Heat binder and aggregate to the data sheet, no hotter; place in layers, compact, level with the surface.", false},
 		}
 	default:
 		return []Step{clean, {"Install to the product's own instructions.", true}}

@@ -17,11 +17,10 @@ var page string
 // view is what both writers show beside the sheet itself.
 type view struct {
 	Sheet
-	Title   string
-	Facts   [][2]string // label, value
-	Plot    template.HTML
-	Expect  []expectation
-	AsBuilt [][2]string
+	Title  string
+	Facts  [][2]string // label, value
+	Plot   template.HTML
+	Expect []expectation
 }
 
 // expectation is one row of the opening to expect.
@@ -113,6 +112,7 @@ func amount(x float64) string {
 
 var pages = template.Must(template.New("sheets").Funcs(template.FuncMap{
 	"amount": amount, "places": func() [3]string { return asBuiltPlaces },
+	"halves":       func(e []expectation) [][]expectation { return [][]expectation{e[:(len(e)+1)/2], e[(len(e)+1)/2:]} },
 	"illustrative": func() string { return illustrative }, "practice": func() string { return practiceNote },
 }).Parse(page))
 
