@@ -215,3 +215,52 @@ func BenchmarkP(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkPDerivatives(b *testing.B) {
+	oneWay, _ := WorseningChain(4, 6, 8)
+	for _, c := range []struct {
+		name  string
+		chain Chain
+	}{{"one way", oneWay}, {"both ways", cavChain(b)}} {
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			var e expm
+			e.init(c.chain.moves, 4, c.chain.oneWay)
+			p, dp := make([]float64, 16), make([]float64, 16*len(c.chain.moves))
+			for b.Loop() {
+				e.expDerivatives(p, dp, c.chain.rates, 3.7)
+			}
+		})
+	}
+}
+
+// Derivatives against central differences of P.
+func TestPDerivatives(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := drawChain(t)
+		n := c.States()
+		years := rapid.Float64Range(0.01, 20).Draw(t, "years")
+		for i := range c.rates {
+			c.rates[i] += 0.01
+		}
+		var e expm
+		e.init(c.moves, n, c.oneWay)
+		p, dp := make([]float64, n*n), make([]float64, n*n*len(c.moves))
+		e.expDerivatives(p, dp, c.rates, years)
+		const h = 1e-5
+		up, down := make([]float64, n*n), make([]float64, n*n)
+		for m := range c.moves {
+			rates := append([]float64(nil), c.rates...)
+			rates[m] = c.rates[m] * math.Exp(h)
+			e.exp(up, rates, years)
+			rates[m] = c.rates[m] * math.Exp(-h)
+			e.exp(down, rates, years)
+			for i := range up {
+				want := (up[i] - down[i]) / (2 * h)
+				if got := dp[m*n*n+i]; math.Abs(got-want) > 1e-8 {
+					t.Fatalf("move %v: dP[%d] = %v, want %v", c.moves[m], i, got, want)
+				}
+			}
+		}
+	})
+}

@@ -25,48 +25,124 @@ type expm struct {
 	n      int
 	upper  bool
 	a, b   [MaxStates * MaxStates]float64
-	da, db []float64 // derivative of a and b by each rate, one matrix after the other
+	da, db []float64 // the same for the derivatives, one matrix for each move
 }
-
-// terms is the order of the series. The first term left out is 0.5^16/16! =
-// 7e-19.
-const terms = 15
 
 func (e *expm) init(moves Moves, n int, upper bool) {
 	e.moves, e.n, e.upper = moves, n, upper
 }
 
-// scale chooses the uniformisation rate and the number of squarings.
-func (e *expm) scale(rates []float64, t float64) (lambdaH, h float64, squarings int) {
+// series is the scaled step of one exponential.
+type series struct {
+	lambdaH   float64            // λh
+	squarings int                // s
+	rate      [maxMoves]float64  // h·q of each move
+	stay      [MaxStates]float64 // λh − h·(exit rate) of each state
+}
+
+const maxMoves = MaxStates * (MaxStates - 1)
+
+func (e *expm) scale(s *series, rates []float64, t float64) {
 	var exit [MaxStates]float64
 	lambda := 0.0
 	for i, v := range e.moves {
 		exit[v.From] += rates[i]
 		lambda = max(lambda, exit[v.From])
 	}
-	h = max(t, 0)
+	h := max(t, 0)
 	if x := lambda * h; x > 0.5 {
-		_, squarings = math.Frexp(2 * x)
-		h = math.Ldexp(h, -squarings)
+		_, s.squarings = math.Frexp(2 * x)
+		h = math.Ldexp(h, -s.squarings)
 	}
-	return lambda * h, h, squarings
+	s.lambdaH = lambda * h
+	for i := range e.moves {
+		s.rate[i] = h * rates[i]
+	}
+	for i := range e.n {
+		s.stay[i] = max(s.lambdaH-h*exit[i], 0) // rounding can leave -1e-17
+	}
+}
+
+// last reports whether the terms after the k-th are too small to count, with
+// size = (λh)^k/k!. The smallest entry of interest starts with the term of
+// order n-1.
+func (e *expm) last(k int, size float64) bool {
+	return k >= e.n && size < 1e-19 || k == 18
 }
 
 // exp writes exp(Qt) to p.
 func (e *expm) exp(p, rates []float64, t float64) {
-	n := e.n
-	lambdaH, h, squarings := e.scale(rates, t)
-	term, next := e.a[:n*n], e.b[:n*n]
-	e.start(p, term, lambdaH)
-	for k := 1; k <= terms && lambdaH > 0; k++ {
-		e.step(next, term, rates, lambdaH, h, 1/float64(k))
+	var s series
+	e.scale(&s, rates, t)
+	nn := e.n * e.n
+	term, next := e.a[:nn], e.b[:nn]
+	e.start(p, term, s.lambdaH)
+	size := 1.0
+	for k := 1; !e.last(k-1, size); k++ {
+		size *= s.lambdaH / float64(k)
+		e.step(next, term, &s, 1/float64(k), e.n)
 		for i, x := range next {
 			p[i] += x
 		}
 		term, next = next, term
 	}
-	for range squarings {
-		e.multiply(next, p, p)
+	for range s.squarings {
+		clear(next)
+		e.addProduct(next, p, p, e.n)
+		copy(p, next)
+	}
+}
+
+// expDerivatives writes exp(Qt) to p and its derivatives by the logarithm of
+// each rate to dp, one matrix after the other in the order of the moves: the
+// derivative of each term of the series and of each squaring,
+//
+//	(AB)' = A'B + AB'
+func (e *expm) expDerivatives(p, dp, rates []float64, t float64) {
+	var s series
+	e.scale(&s, rates, t)
+	nn := e.n * e.n
+	if size := nn * len(e.moves); len(e.da) < size {
+		e.da, e.db = make([]float64, size), make([]float64, size)
+	}
+	term, next, dTerm, dNext := e.a[:nn], e.b[:nn], e.da, e.db
+	e.start(p, term, s.lambdaH)
+	clear(dp[:nn*len(e.moves)])
+	clear(dTerm)
+	size := 1.0
+	for k := 1; !e.last(k-1, size); k++ {
+		perK := 1 / float64(k)
+		size *= s.lambdaH * perK
+		e.step(next, term, &s, perK, e.n)
+		for m, v := range e.moves {
+			d := dNext[m*nn : (m+1)*nn]
+			e.step(d, dTerm[m*nn:(m+1)*nn], &s, perK, e.rows(v))
+			q := s.rate[m] * perK
+			from, to := term[v.From*e.n:], term[v.To*e.n:]
+			row := d[v.From*e.n : (v.From+1)*e.n]
+			for j := range row {
+				row[j] += q * (to[j] - from[j])
+			}
+			sum := dp[m*nn : (m+1)*nn]
+			for i := range e.rows(v) * e.n {
+				sum[i] += d[i]
+			}
+		}
+		for i, x := range next {
+			p[i] += x
+		}
+		term, next, dTerm, dNext = next, term, dNext, dTerm
+	}
+	for range s.squarings {
+		for m, v := range e.moves {
+			d := dp[m*nn : (m+1)*nn]
+			clear(next)
+			e.addProduct(next, d, p, e.rows(v))
+			e.addProduct(next, p, d, e.rows(v))
+			copy(d, next)
+		}
+		clear(next)
+		e.addProduct(next, p, p, e.n)
 		copy(p, next)
 	}
 }
@@ -81,26 +157,21 @@ func (e *expm) start(p, term []float64, lambdaH float64) {
 	}
 }
 
-// step sets next to h(Q + λI)·term/k. Rows of term are rows of Q's powers, so
-// each move adds a multiple of one row to another.
-func (e *expm) step(next, term, rates []float64, lambdaH, h, perK float64) {
+// step sets the first rows of next to h(Q + λI)·term/k. Each move adds a
+// multiple of one row to another.
+func (e *expm) step(next, term []float64, s *series, perK float64, rows int) {
 	n := e.n
-	var stay [MaxStates]float64
-	for i := range n {
-		stay[i] = lambdaH
-	}
-	for m, v := range e.moves {
-		stay[v.From] -= h * rates[m]
-	}
-	for i := range n {
-		// Rounding can leave -1e-17 where the largest exit rate is subtracted.
-		s := max(stay[i], 0) * perK
+	for i := range rows {
+		stay := s.stay[i] * perK
 		for j := e.first(i); j < n; j++ {
-			next[i*n+j] = s * term[i*n+j]
+			next[i*n+j] = stay * term[i*n+j]
 		}
 	}
 	for m, v := range e.moves {
-		q := h * rates[m] * perK
+		if v.From >= rows {
+			continue
+		}
+		q := s.rate[m] * perK
 		for j := e.first(v.To); j < n; j++ {
 			next[v.From*n+j] += q * term[v.To*n+j]
 		}
@@ -115,15 +186,19 @@ func (e *expm) first(i int) int {
 	return 0
 }
 
-// multiply sets dst to x·y.
-func (e *expm) multiply(dst, x, y []float64) {
-	clear(dst)
-	e.addProduct(dst, x, y)
+// rows is how many rows of P can depend on the rate of the move: in a one-way
+// chain only those of its own and of better states.
+func (e *expm) rows(v Move) int {
+	if e.upper {
+		return v.From + 1
+	}
+	return e.n
 }
 
-func (e *expm) addProduct(dst, x, y []float64) {
+// addProduct adds the first rows of x·y to dst.
+func (e *expm) addProduct(dst, x, y []float64, rows int) {
 	n := e.n
-	for i := range n {
+	for i := range rows {
 		row := dst[i*n : i*n+n]
 		for k := e.first(i); k < n; k++ {
 			f := x[i*n+k]

@@ -5,12 +5,24 @@ import (
 	"math"
 )
 
+// Seen says what is known at the end of an interval.
+type Seen uint8
+
+// What can be known at the end of an interval.
+const (
+	Inspected Seen = iota // the shares by state, at an inspection
+	Died                  // that the last state was reached at that very time
+	Alive                 // only that the last state had not been reached
+)
+
 // Interval is the time between two inspections of one seal with no work done
 // in between.
 type Interval struct {
 	Years  float64   // time between the inspections, over 0
 	Before []float64 // share of the length in each state at its start
-	After  []float64 // share of the length in each state at its end
+	After  []float64 // share of the length in each state at its end; only for Inspected
+	Seen   Seen      // what is known at its end; the zero value is an inspection
+	X      []float64 // covariates during the interval, in the panel's order
 }
 
 // shareTolerance is how much of a length may go astray by rounding to whole

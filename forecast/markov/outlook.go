@@ -76,8 +76,8 @@ type Projection struct {
 // inspection and weights on the grid of paces are given, at the given years
 // after that inspection, which rise. It allocates only when dst has not been
 // used for as many years and nodes before. The probability of failure never
-// falls from year to year: where the Beta form would dip, by under 1 % and on
-// mixed shares only, the year before stands.
+// falls from year to year: where the Beta form would dip a little, as it can
+// when the feet are in several states, the year before stands.
 func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 	n, nodes := o.n, len(o.nodes)
 	dst.States = n

@@ -41,9 +41,9 @@ func TestPaceIntegratesTheGamma(t *testing.T) {
 func TestPosteriorAgainstQuadrature(t *testing.T) {
 	c, _ := NewChain(Worsening(4), []float64{0.2, 0.15, 0.1})
 	life := []Interval{
-		{2, []float64{1, 0, 0, 0}, []float64{0.4, 0.5, 0.1, 0}},
-		{2.5, []float64{0.4, 0.5, 0.1, 0}, []float64{0.2, 0.4, 0.3, 0.1}},
-		{1.5, []float64{0.2, 0.4, 0.3, 0.1}, []float64{0, 0.3, 0.4, 0.3}},
+		{Years: 2, Before: []float64{1, 0, 0, 0}, After: []float64{0.4, 0.5, 0.1, 0}},
+		{Years: 2.5, Before: []float64{0.4, 0.5, 0.1, 0}, After: []float64{0.2, 0.4, 0.3, 0.1}},
+		{Years: 1.5, Before: []float64{0.2, 0.4, 0.3, 0.1}, After: []float64{0, 0.3, 0.4, 0.3}},
 	}
 	const k, w = 4, 3
 	prior := distuv.Gamma{Alpha: k, Beta: k}
@@ -82,7 +82,7 @@ func TestPosteriorAgainstQuadrature(t *testing.T) {
 func TestPosteriorRefusesImprovement(t *testing.T) {
 	c, _ := WorseningChain(3, 3)
 	pace, _ := NewPace(4, 0)
-	life := []Interval{{2, []float64{0.5, 0.5, 0}, []float64{0.8, 0.2, 0}}}
+	life := []Interval{{Years: 2, Before: []float64{0.5, 0.5, 0}, After: []float64{0.8, 0.2, 0}}}
 	err := pace.Posterior(make([]float64, len(pace.Z)), pace.Prior, c, life, 3)
 	if !errors.Is(err, ErrImpossible) {
 		t.Errorf("error %v, want ErrImpossible", err)

@@ -1,0 +1,277 @@
+package markov
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Fit is an estimated model, with what it was estimated from.
+type Fit struct {
+	Moves     Moves
+	Estimates []Estimate // in the order of the parameters
+	Theta     []float64  // the parameters; see Model
+	K         float64    // of the pace; 0 means that joints don't differ
+	Pieces    float64    // w
+
+	MinusTwoLogL float64 // −2 log L at the estimates, priors not counted
+	Converged    bool    // the gradient is 0 and the Hessian negative definite
+	Evaluations  int     // of the likelihood with its gradient
+	Counts       Counts
+
+	// Covariance of the parameters, row by row: the inverse of the observed
+	// information, and the sandwich clustered as the lives are. Both take in
+	// the priors. Nil where the information is singular: too few data.
+	Covariance, Sandwich []float64
+
+	design *design
+}
+
+// Estimate is one parameter as people read it: a rate per year, a hazard ratio
+// per unit of a covariate, or k, with its standard error on the log scale and
+// its 95 % interval. SE is by the information, RobustSE by the sandwich, and
+// the interval is by the sandwich where the likelihood is weighted (pieces not
+// 1) or lives share clusters, else by the information.
+type Estimate struct {
+	Name         string
+	Value        float64
+	LogSE        float64
+	RobustLogSE  float64
+	Lower, Upper float64
+}
+
+// FitPanel estimates the model from the panel by maximum likelihood, or by the
+// posterior mode where there are priors. A panel without intervals gives the
+// priors back, if each parameter has one, and else an error that wraps
+// ErrInvalid.
+func FitPanel(p *Panel, m Model) (*Fit, error) {
+	d, err := newDesign(p, m)
+	if err != nil {
+		return nil, err
+	}
+	if len(p.spans) == 0 && !fullPrior(m, d) {
+		return nil, fmt.Errorf("%w panel: no interval is left and not every parameter has a prior", ErrInvalid)
+	}
+	e := newEvaluator(p, d)
+	e.w = m.Pieces
+	if e.w == 0 {
+		e.w = 1
+		if m.EstimatePieces {
+			e.w = 3
+		}
+	}
+	theta := m.Start
+	if theta == nil {
+		theta = d.crudeStart(p, m)
+	}
+	var o optimum
+	for round := 0; ; round++ {
+		if o, err = e.optimise(m, theta); err != nil {
+			return nil, err
+		}
+		theta = o.theta
+		if !m.EstimatePieces || len(p.spans) == 0 {
+			break
+		}
+		before := e.w
+		if e.w, err = e.pieces(theta); err != nil {
+			return nil, err
+		}
+		if math.Abs(math.Log(e.w/before)) < 1e-4 || round == 30 {
+			break
+		}
+	}
+	return e.result(m, o)
+}
+
+// LogLikelihood returns the log-likelihood of the panel at the given
+// parameters, and its gradient. Priors are not counted.
+func LogLikelihood(p *Panel, m Model, theta []float64) (value float64, gradient []float64, err error) {
+	d, err := newDesign(p, m)
+	if err != nil {
+		return 0, nil, err
+	}
+	if len(theta) != d.params {
+		return 0, nil, fmt.Errorf("%w parameters: %d given, the model has %d", ErrInvalid, len(theta), d.params)
+	}
+	e := newEvaluator(p, d)
+	if m.Pieces > 0 {
+		e.w = m.Pieces
+	}
+	if err := e.setPace(d.k(m, theta), m.GridPoints); err != nil {
+		return 0, nil, err
+	}
+	gradient = make([]float64, d.params)
+	return e.value(theta, gradient, nil), gradient, nil
+}
+
+func fullPrior(m Model, d *design) bool {
+	for _, p := range m.Prior {
+		if !(p.SD > 0) {
+			return false
+		}
+	}
+	return len(m.Prior) == d.params
+}
+
+// k is the k of the pace under the parameters, 0 for none.
+func (d *design) k(m Model, theta []float64) float64 {
+	if d.logK < 0 {
+		return m.K
+	}
+	return math.Exp(min(max(theta[d.logK], math.Log(0.15)), math.Log(1e5)))
+}
+
+// optimise maximises the likelihood and priors at the present number of pieces.
+func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
+	n := e.d.params
+	var failed error
+	f := func(theta, gradient, curvature []float64) float64 {
+		for _, x := range theta {
+			if math.Abs(x) > 30 {
+				return math.Inf(-1)
+			}
+		}
+		if err := e.setPace(e.d.k(m, theta), m.GridPoints); err != nil {
+			failed = err
+			return math.Inf(-1)
+		}
+		value := e.value(theta, gradient, curvature)
+		if at := e.d.logK; at >= 0 && curvature != nil {
+			// information on log k if every pace were seen, for k well over 1
+			curvature[at*n+at] += float64(len(e.p.lives)) / 2
+		}
+		for i, p := range m.Prior {
+			if p.SD > 0 {
+				r := (theta[i] - p.Mean) / p.SD
+				value -= r * r / 2
+				gradient[i] -= r / p.SD
+				if curvature != nil {
+					curvature[i*n+i] += 1 / (p.SD * p.SD)
+				}
+			}
+		}
+		return value
+	}
+	o := maximise(f, theta)
+	if failed == nil && math.IsInf(o.value, 0) {
+		failed = fmt.Errorf("%w start: the likelihood is 0 there", ErrInvalid)
+	}
+	return o, failed
+}
+
+// crudeStart estimates each rate by the flows that pass over it and the time
+// spent before it, as if states changed only when seen.
+func (d *design) crudeStart(p *Panel, m Model) []float64 {
+	flows, years := make([]float64, p.n*p.n), make([]float64, p.n)
+	for i, s := range p.spans {
+		first, last := p.flows(i)
+		for f := first; f < last; f++ {
+			code, share := int(p.entries[p.flowEntry[f]]), p.flowShare[f]
+			switch {
+			case code < p.n*p.n:
+				flows[code] += share
+				years[code/p.n] += share * p.steps[s.step].years
+			case code < p.n*p.n+p.n:
+				flows[(code-p.n*p.n)*p.n+p.n-1] += share
+				years[code-p.n*p.n] += share * p.steps[s.step].years
+			}
+		}
+	}
+	theta := make([]float64, d.params)
+	for move, v := range p.moves {
+		count := 0.5
+		for j := range p.n { // a foot that went further may have passed this way
+			if j == v.To || p.reach[v.To*p.n+j] && !p.reach[j*p.n+v.To] && !directMove(p.moves, v.From, j) {
+				count += flows[v.From*p.n+j]
+			}
+		}
+		theta[d.rate[move]] = math.Log(count / (years[v.From] + 5))
+	}
+	for i, prior := range m.Prior {
+		if prior.SD > 0 && len(p.spans) == 0 {
+			theta[i] = prior.Mean
+		}
+	}
+	if d.logK >= 0 && m.K > 0 {
+		theta[d.logK] = math.Log(m.K)
+	} else if d.logK >= 0 {
+		theta[d.logK] = math.Log(4)
+	}
+	return theta
+}
+
+func directMove(moves Moves, from, to int) bool {
+	for _, v := range moves {
+		if v.From == from && v.To == to {
+			return true
+		}
+	}
+	return false
+}
+
+// result gathers the estimates and their errors.
+func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
+	k := e.d.k(m, o.theta)
+	if err := e.setPace(k, m.GridPoints); err != nil {
+		return nil, err
+	}
+	n := e.d.params
+	f := &Fit{
+		Moves: e.p.moves, Theta: o.theta, K: k, Pieces: e.w, Converged: o.converged,
+		Evaluations: o.evaluations, Counts: e.p.Counts(), design: e.d,
+	}
+	f.MinusTwoLogL = -2 * e.value(o.theta, make([]float64, n), nil)
+	if math.IsInf(k, 1) {
+		f.K = 0
+	}
+	var chol mat.Cholesky
+	var inverse mat.SymDense
+	if chol.Factorize(o.hessian) && chol.InverseTo(&inverse) == nil {
+		f.Covariance = denseOf(&inverse)
+		f.Sandwich = e.sandwich(o.theta, m, &inverse)
+	}
+	robust := e.w != 1 || f.Counts.Clusters < f.Counts.Lives
+	for i, name := range e.d.names {
+		est := Estimate{Name: name, Value: math.Exp(o.theta[i])}
+		if f.Covariance != nil {
+			est.LogSE = math.Sqrt(f.Covariance[i*n+i])
+			est.RobustLogSE = math.Sqrt(max(f.Sandwich[i*n+i], 0))
+			se := est.LogSE
+			if robust {
+				se = est.RobustLogSE
+			}
+			est.Lower, est.Upper = est.Value*math.Exp(-z95*se), est.Value*math.Exp(z95*se)
+		}
+		f.Estimates = append(f.Estimates, est)
+	}
+	return f, nil
+}
+
+// z95 is the 97.5 % point of the standard normal.
+const z95 = 1.959963984540054
+
+func denseOf(s *mat.SymDense) []float64 {
+	n := s.SymmetricDim()
+	a := make([]float64, n*n)
+	for i := range n {
+		for j := range n {
+			a[i*n+j] = s.At(i, j)
+		}
+	}
+	return a
+}
+
+// Chain returns the fitted chain for a row of covariates, at the given
+// parameters (f.Theta, or a draw of them).
+func (f *Fit) Chain(theta, x []float64) (Chain, error) {
+	if len(theta) != f.design.params || len(x) != len(f.design.effect) {
+		return Chain{}, fmt.Errorf("%w chain: %d parameters and %d covariates", ErrInvalid, len(theta), len(x))
+	}
+	d := *f.design
+	d.patterns = [][]float64{x}
+	rates := make([]float64, len(f.Moves))
+	d.rates(rates, theta, 0)
+	return NewChain(f.Moves, rates)
+}

@@ -1,0 +1,290 @@
+package markov
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// network is an invented network of joints.
+type network struct {
+	joints, intervals int
+	rates             []float64
+	k                 float64 // of the pace; 0 for none
+	pieces            int
+	years             func(*rand.Rand) float64 // between inspections
+}
+
+// simulate draws the joints' pieces and inspects them, and hands each joint's
+// intervals to life.
+func (n network) simulate(r *rand.Rand, life func(joint int, seen []Interval)) {
+	states := len(n.rates) + 1
+	for j := range n.joints {
+		z := 1.0
+		if n.k > 0 {
+			z = gamma(r, n.k) / n.k
+		}
+		state := make([]int, n.pieces)
+		before := make([]float64, states)
+		before[0] = 1
+		var seen []Interval
+		for range n.intervals {
+			years := n.years(r)
+			after := make([]float64, states)
+			for i := range state {
+				for left := years; state[i] < states-1; state[i]++ {
+					if left -= r.ExpFloat64() / (z * n.rates[state[i]]); left < 0 {
+						break
+					}
+				}
+				after[state[i]] += 1 / float64(n.pieces)
+			}
+			seen = append(seen, Interval{Years: years, Before: before, After: after})
+			before = after
+		}
+		life(j, seen)
+	}
+}
+
+// gamma draws from Gamma(k, 1) by Marsaglia & Tsang (2000), ACM TOMS 26:363.
+func gamma(r *rand.Rand, k float64) float64 {
+	if k < 1 {
+		return gamma(r, k+1) * math.Pow(r.Float64(), 1/k)
+	}
+	d := k - 1.0/3
+	c := 1 / math.Sqrt(9*d)
+	for {
+		x := r.NormFloat64()
+		v := (1 + c*x) * (1 + c*x) * (1 + c*x)
+		if v > 0 && math.Log(r.Float64()) < x*x/2+d-d*v+d*math.Log(v) {
+			return d * v
+		}
+	}
+}
+
+func everyTwoYears(*rand.Rand) float64 { return 2 }
+
+func (n network) panel(t testing.TB, r *rand.Rand) *Panel {
+	t.Helper()
+	p, err := NewPanel(Worsening(len(n.rates)+1), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n.simulate(r, func(joint int, seen []Interval) {
+		p.Begin(joint)
+		for _, v := range seen {
+			if taken, err := p.Add(v); !taken || err != nil {
+				t.Fatal(taken, err)
+			}
+		}
+	})
+	return p
+}
+
+// mixedModel has every part of the likelihood: covariates shared and apart,
+// paces, pieces, starts, deaths.
+func mixedPanel(t testing.TB, r *rand.Rand, order []int) *Panel {
+	t.Helper()
+	n := network{joints: 40, intervals: 3, rates: []float64{.3, .2, .2}, k: 4, pieces: 3, years: func(r *rand.Rand) float64 {
+		return 0.5 + float64(r.IntN(5))/2
+	}}
+	lives := make([][]Interval, n.joints)
+	n.simulate(r, func(joint int, seen []Interval) { lives[joint] = seen })
+	p, err := NewPanel(Worsening(4), 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, joint := range order {
+		x := []float64{float64(joint % 2), float64(joint%3) / 2}
+		p.Begin(joint / 2)
+		seen := lives[joint]
+		switch joint % 4 {
+		case 1:
+			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 3, RecordAgeYears: 2})
+		case 2:
+			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 1, Weight: 2}, Start{AgeYears: 3})
+		case 3:
+			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 4, RecordAgeYears: 1}, Start{AgeYears: 5, RecordAgeYears: 2})
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range seen {
+			v.X = x
+			if i == 2 && joint%5 == 0 && v.Before[3] == 0 {
+				v.Seen = Alive
+			}
+			if _, err := p.Add(v); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	return p
+}
+
+var mixedModel = Model{EffectGroups: [][]int{{0, 0, 0}, {0, -1, 1}}, EstimateK: true, Pieces: 3}
+
+func TestGradientAgainstDifferences(t *testing.T) {
+	order := rand.New(rand.NewPCG(1, 2)).Perm(40)
+	seen := smallPanel(t, 1)
+	both, err := NewPanel(cavMoves(), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	both.Begin(1)
+	for range 2 {
+		if taken, err := both.Add(Interval{Years: 1.5, Before: []float64{.5, .3, .2, 0}, After: []float64{.6, .1, .2, .1}}); !taken || err != nil {
+			t.Fatal(taken, err)
+		}
+	}
+	for _, v := range []struct {
+		name  string
+		panel *Panel
+		model Model
+		theta []float64
+	}{
+		{"joints", mixedPanel(t, rand.New(rand.NewPCG(3, 4)), order), mixedModel, []float64{-1.2, -1.7, -1.5, .2, .1, -.3, 1.1}},
+		{"exact deaths", panelOf(t, cavMoves(), seen, Died), Model{}, []float64{-1, -3, -2, -1, -3, -2, -1.5, .1, .2, .3, .4, .5, .6, .7}},
+		{"shares both ways", both, Model{EstimateK: true}, []float64{-1, -3, -2, -1, -3, -2, -1.5, 1}},
+	} {
+		_, gradient, err := LogLikelihood(v.panel, v.model, v.theta)
+		if err != nil {
+			t.Fatal(err)
+		}
+		const h = 1e-5
+		for i, got := range gradient {
+			at := append([]float64(nil), v.theta...)
+			at[i] = v.theta[i] + h
+			up, _, _ := LogLikelihood(v.panel, v.model, at)
+			at[i] = v.theta[i] - h
+			down, _, _ := LogLikelihood(v.panel, v.model, at)
+			if want := (up - down) / (2 * h); math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+				t.Errorf("%s: derivative %d is %v, want %v", v.name, i, got, want)
+			}
+		}
+	}
+}
+
+// The scores of the sandwich add up to the gradient.
+func TestScoresAddUp(t *testing.T) {
+	p := mixedPanel(t, rand.New(rand.NewPCG(3, 4)), rand.New(rand.NewPCG(1, 2)).Perm(40))
+	theta := []float64{-1.2, -1.7, -1.5, .2, .1, -.3, 1.1}
+	_, gradient, err := LogLikelihood(p, mixedModel, theta)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := newDesign(p, mixedModel)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := newEvaluator(p, d)
+	e.w = 3
+	if err := e.setPace(math.Exp(1.1), 0); err != nil {
+		t.Fatal(err)
+	}
+	scores := e.clusterScores(theta)
+	for i, want := range gradient {
+		got := 0.0
+		for c := range len(p.clusterOf) {
+			got += scores[c*d.params+i]
+		}
+		if math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
+			t.Errorf("scores of parameter %d add up to %v, want %v", i, got, want)
+		}
+	}
+}
+
+func TestOrderOfLivesIsIrrelevant(t *testing.T) {
+	theta := []float64{-1.2, -1.7, -1.5, .2, .1, -.3, 1.1}
+	var first float64
+	for i := range 4 {
+		order := rand.New(rand.NewPCG(uint64(i), 0)).Perm(40)
+		got, _, err := LogLikelihood(mixedPanel(t, rand.New(rand.NewPCG(3, 4)), order), mixedModel, theta)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 0 {
+			first = got
+		}
+		near(t, "log-likelihood", got, first, 1e-12)
+	}
+}
+
+// An inspection that says nothing new splits an interval in two; in a chain
+// without paces the likelihood of both states seen is a product, so a panel
+// with each subject's intervals as subjects of their own is the same panel.
+func TestSplittingLivesOfAPlainChain(t *testing.T) {
+	seen := smallPanel(t, 0)
+	whole := panelOf(t, cavMoves(), seen, Inspected)
+	split, _ := NewPanel(cavMoves(), 0)
+	for i := 1; i < len(seen); i++ {
+		if seen[i].subject == seen[i-1].subject {
+			split.Begin(i)
+			if taken, err := split.Add(Interval{Years: seen[i].time - seen[i-1].time, Before: split.At(seen[i-1].state), After: split.At(seen[i].state)}); !taken || err != nil {
+				t.Fatal(taken, err)
+			}
+		}
+	}
+	a, b := mustFit(t, whole, Model{}), mustFit(t, split, Model{})
+	near(t, "−2 log L", b.MinusTwoLogL, a.MinusTwoLogL, 1e-12)
+	for i := range a.Theta {
+		near(t, a.Estimates[i].Name, b.Estimates[i].Value, a.Estimates[i].Value, 1e-6)
+	}
+}
+
+// A whole joint entered as its pieces, one subject each with weight 1, has the
+// likelihood of the joint with as many pieces, when joints don't differ.
+func TestPiecesAreSubjects(t *testing.T) {
+	joint, _ := NewPanel(Worsening(3), 0)
+	joint.Begin(1)
+	third := 1.0 / 3
+	if _, err := joint.Add(Interval{Years: 2, Before: []float64{1, 0, 0}, After: []float64{third, third, third}}); err != nil {
+		t.Fatal(err)
+	}
+	pieces, _ := NewPanel(Worsening(3), 0)
+	for s := range 3 {
+		pieces.Begin(s)
+		if _, err := pieces.Add(Interval{Years: 2, Before: pieces.At(0), After: pieces.At(s)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	theta := []float64{-1, -1.3}
+	a, _, _ := LogLikelihood(joint, Model{Pieces: 3}, theta)
+	b, _, _ := LogLikelihood(pieces, Model{}, theta)
+	near(t, "log-likelihood", a, b, 1e-12)
+}
+
+func TestPriors(t *testing.T) {
+	empty, _ := NewPanel(Worsening(3), 0)
+	if _, err := FitPanel(empty, Model{}); !errors.Is(err, ErrInvalid) {
+		t.Errorf("empty panel without priors: error %v", err)
+	}
+	prior := []Prior{{-1.5, 0.3}, {-2, 0.4}}
+	f := mustFit(t, empty, Model{Prior: prior})
+	for i, p := range prior {
+		near(t, "mean", f.Theta[i], p.Mean, 1e-9)
+		near(t, "sd", math.Sqrt(f.Covariance[i*2+i]), p.SD, 1e-6)
+		near(t, "robust sd", math.Sqrt(f.Sandwich[i*2+i]), p.SD, 1e-6)
+	}
+}
+
+func TestCountsSayWhatIsLeftOut(t *testing.T) {
+	p, _ := NewPanel(Worsening(3), 0)
+	p.Begin(1)
+	for _, v := range []Interval{
+		{Years: 2, Before: []float64{1, 0, 0}, After: []float64{.5, .5, 0}},
+		{Years: 2, Before: []float64{.5, .5, 0}, After: []float64{1, 0, 0}},
+		{Years: 0, Before: []float64{1, 0, 0}, After: []float64{1, 0, 0}},
+		{Years: 2, Before: []float64{1, .5, 0}, After: []float64{1, 0, 0}},
+		{Years: 2, Before: []float64{0, 0, 1}, Seen: Died},
+	} {
+		if _, err := p.Add(v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want := Counts{Lives: 1, Clusters: 1, Intervals: 1, Years: 2, Improved: 1, NoTime: 1, BadShares: 1, Impossible: 1}
+	if got := p.Counts(); got != want || got.LeftOut() != 4 {
+		t.Errorf("counts %+v, want %+v", got, want)
+	}
+}
