@@ -32,7 +32,8 @@ type Fit struct {
 // per unit of a covariate, or k, with its standard error on the log scale and
 // its 95 % interval. SE is by the information, RobustSE by the sandwich, and
 // the interval is by the sandwich where the likelihood is weighted (pieces not
-// 1) or lives share clusters, else by the information.
+// 1) or lives share clusters, else by the information. For the probability of a
+// rating error the scale is the logit.
 type Estimate struct {
 	Name         string
 	Value        float64
@@ -61,11 +62,81 @@ func FitPanel(p *Panel, m Model) (*Fit, error) {
 			e.w = 3
 		}
 	}
-	theta := m.Start
-	if theta == nil {
-		theta = d.crudeStart(p, m)
+	return e.fit(m, d.start(p, m))
+}
+
+// FitRatings estimates the chain and the errors of the ratings together, by
+// maximum likelihood or the posterior mode. Pieces are not used: each life has
+// one state.
+func FitRatings(r *Ratings, m Model, errors RatingError) (*Fit, error) {
+	e, err := hiddenEvaluator(r, m, errors)
+	if err != nil {
+		return nil, err
 	}
+	if len(r.ratings) == len(r.first) {
+		return nil, fmt.Errorf("%w ratings: no life has two", ErrInvalid)
+	}
+	m.Pieces, m.EstimatePieces = 0, false
+	return e.fit(m, e.hiddenStart(m))
+}
+
+// RatingsLogLikelihood returns the log-likelihood of ratings and its gradient.
+func RatingsLogLikelihood(r *Ratings, m Model, errors RatingError, theta []float64) (value float64, gradient []float64, err error) {
+	e, err := hiddenEvaluator(r, m, errors)
+	if err != nil {
+		return 0, nil, err
+	}
+	return e.at(m, theta)
+}
+
+func hiddenEvaluator(r *Ratings, m Model, errors RatingError) (*evaluator, error) {
+	start := m.Start
+	m.Start = nil
+	d, err := newDesign(r.p, m)
+	if err != nil {
+		return nil, err
+	}
+	if start != nil && len(start) != d.params+len(errors.Errors) {
+		return nil, fmt.Errorf("%w model: %d starting values for %d parameters", ErrInvalid, len(start), d.params+len(errors.Errors))
+	}
+	e := newEvaluator(r.p, d)
+	e.h, err = newHidden(r, errors, d)
+	return e, err
+}
+
+func (e *evaluator) hiddenStart(m Model) []float64 {
+	if m.Start != nil {
+		return m.Start
+	}
+	// crude rates: as if what was seen were true, improvements left out
+	crude, _ := NewPanel(e.p.moves, 0)
+	for l, first := range e.h.r.first {
+		last := len(e.h.r.ratings)
+		if l+1 < len(e.h.r.first) {
+			last = int(e.h.r.first[l+1])
+		}
+		crude.Begin(l)
+		for t := int(first) + 1; t < last; t++ {
+			from, to := e.h.r.ratings[t-1], e.h.r.ratings[t]
+			if e.p.moves.Absorbing(int(from.state)) {
+				continue
+			}
+			v := Interval{Years: e.p.steps[to.step].years, Before: crude.At(int(from.state)), After: crude.At(int(to.state)), Seen: to.seen}
+			if _, err := crude.Add(v); err != nil {
+				continue
+			}
+		}
+	}
+	theta := e.d.start(crude, m)
+	copy(theta[e.h.at:], e.h.start())
+	return theta
+}
+
+// fit maximises from theta and gathers the result.
+func (e *evaluator) fit(m Model, theta []float64) (*Fit, error) {
+	p := e.p
 	var o optimum
+	var err error
 	for round := 0; ; round++ {
 		if o, err = e.optimise(m, theta); err != nil {
 			return nil, err
@@ -92,17 +163,22 @@ func LogLikelihood(p *Panel, m Model, theta []float64) (value float64, gradient 
 	if err != nil {
 		return 0, nil, err
 	}
-	if len(theta) != d.params {
-		return 0, nil, fmt.Errorf("%w parameters: %d given, the model has %d", ErrInvalid, len(theta), d.params)
-	}
 	e := newEvaluator(p, d)
 	if m.Pieces > 0 {
 		e.w = m.Pieces
 	}
-	if err := e.setPace(d.k(m, theta), m.GridPoints); err != nil {
+	return e.at(m, theta)
+}
+
+// at is the log-likelihood and its gradient at given parameters.
+func (e *evaluator) at(m Model, theta []float64) (value float64, gradient []float64, err error) {
+	if len(theta) != e.d.params {
+		return 0, nil, fmt.Errorf("%w parameters: %d given, the model has %d", ErrInvalid, len(theta), e.d.params)
+	}
+	if err := e.setPace(e.d.k(m, theta), m.GridPoints); err != nil {
 		return 0, nil, err
 	}
-	gradient = make([]float64, d.params)
+	gradient = make([]float64, e.d.params)
 	return e.value(theta, gradient, nil), gradient, nil
 }
 
@@ -159,6 +235,14 @@ func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
 		failed = fmt.Errorf("%w start: the likelihood is 0 there", ErrInvalid)
 	}
 	return o, failed
+}
+
+// start returns the parameters to start from: those given, or crude ones.
+func (d *design) start(p *Panel, m Model) []float64 {
+	if m.Start != nil {
+		return m.Start
+	}
+	return d.crudeStart(p, m)
 }
 
 // crudeStart estimates each rate by the flows that pass over it and the time
@@ -234,6 +318,10 @@ func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
 	}
 	robust := e.w != 1 || f.Counts.Clusters < f.Counts.Lives
 	for i, name := range e.d.names {
+		if e.h != nil && i >= e.h.at {
+			f.Estimates = append(f.Estimates, e.h.estimate(f, i, name))
+			continue
+		}
 		est := Estimate{Name: name, Value: math.Exp(o.theta[i])}
 		if f.Covariance != nil {
 			est.LogSE = math.Sqrt(f.Covariance[i*n+i])

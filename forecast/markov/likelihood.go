@@ -26,6 +26,7 @@ type evaluator struct {
 	grid  Pace
 	dLogZ []float64 // derivative of log z and log π by log k
 	dLogP []float64
+	h     *hidden // ratings with errors in place of spans; nil without
 
 	table  []float64   // log of each entry: step, entry, pace
 	blocks []lifeBlock // one for each block of lives
@@ -35,6 +36,7 @@ type evaluator struct {
 type lifeBlock struct {
 	counts  []float64 // as the table
 	byPace  []float64 // summed weights on each pace
+	ratings []float64 // expected number of ratings by true state; hidden chains only
 	value   float64
 	scratch lifeScratch
 }
@@ -42,6 +44,7 @@ type lifeBlock struct {
 type lifeScratch struct {
 	sum, post, one []float64 // by pace
 	starts         []float64 // by start and pace
+	hidden         hiddenScratch
 }
 
 func newEvaluator(p *Panel, d *design) *evaluator { return &evaluator{p: p, d: d, w: 1} }
@@ -87,12 +90,16 @@ func (e *evaluator) value(theta, gradient, scoring []float64) float64 {
 		total.value += b.value
 		addTo(total.counts, b.counts)
 		addTo(total.byPace, b.byPace)
+		addTo(total.ratings, b.ratings)
 	}
 	e.gradient(theta, gradient, scoring, total.counts)
 	if e.d.logK >= 0 {
 		for g, n := range total.byPace {
 			gradient[e.d.logK] += n * e.dLogP[g]
 		}
+	}
+	if e.h != nil {
+		e.h.addGradient(gradient, scoring, total.ratings)
 	}
 	return total.value
 }
@@ -134,6 +141,9 @@ func (e *evaluator) stepRange(block int) (first, last int) {
 }
 
 func (e *evaluator) fillTable(theta []float64) {
+	if e.h != nil {
+		e.h.setErrors(theta)
+	}
 	p, paces, entries := e.p, len(e.grid.Z), len(e.p.entries)
 	e.table = resize(e.table, len(p.steps)*entries*paces)
 	parallel(stepBlocks, func(block int) {
@@ -203,6 +213,8 @@ func (e *evaluator) sumLives() []lifeBlock {
 		b.counts, b.byPace = resize(b.counts, size), resize(b.byPace, len(e.grid.Z))
 		clear(b.counts)
 		clear(b.byPace)
+		b.ratings = resize(b.ratings, e.p.n*e.p.n)
+		clear(b.ratings)
 		b.value = 0
 		paces, entries := len(e.grid.Z), len(e.p.entries)
 		emit := func(step int32, entry uint8, share float64, weights []float64) {
@@ -214,7 +226,11 @@ func (e *evaluator) sumLives() []lifeBlock {
 		}
 		last := len(e.p.lives) * (block + 1) / n
 		for l := len(e.p.lives) * block / n; l < last; l++ {
-			b.value += e.life(l, &b.scratch, b.byPace, emit)
+			if e.h != nil {
+				b.value += e.h.life(e, l, &b.scratch, b.byPace, b.ratings, emit)
+			} else {
+				b.value += e.life(l, &b.scratch, b.byPace, emit)
+			}
 		}
 	})
 	return e.blocks

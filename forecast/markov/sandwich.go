@@ -49,11 +49,11 @@ func (e *evaluator) clusterScores(theta []float64) []float64 {
 		parallel(stepBlocks, func(block int) {
 			var s lifeScratch
 			byPace := make([]float64, paces)
-			byMove := make([]float64, moves)
+			byMove, ratings := make([]float64, moves), make([]float64, p.n*p.n)
 			for l := len(p.lives) * block / stepBlocks; l < len(p.lives)*(block+1)/stepBlocks; l++ {
 				score := byLife[l*n : (l+1)*n]
 				clear(byPace)
-				e.life(l, &s, byPace, func(step int32, entry uint8, share float64, weights []float64) {
+				emit := func(step int32, entry uint8, share float64, weights []float64) {
 					clear(byMove)
 					byZ := 0.0
 					for g := from; g < to; g++ {
@@ -69,7 +69,16 @@ func (e *evaluator) clusterScores(theta []float64) []float64 {
 					if e.d.logK >= 0 {
 						score[e.d.logK] += byZ
 					}
-				})
+				}
+				if e.h == nil {
+					e.life(l, &s, byPace, emit)
+				} else {
+					clear(ratings)
+					e.h.life(e, l, &s, byPace, ratings, emit)
+					if from == 0 {
+						e.h.addGradient(score, nil, ratings)
+					}
+				}
 				if e.d.logK >= 0 && from == 0 {
 					for g, x := range byPace {
 						score[e.d.logK] += x * e.dLogP[g]
