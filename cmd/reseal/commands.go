@@ -13,5 +13,9 @@ func commands(w world) []*cli.Command {
 		dueCommand(w),
 		inspectCommand(w),
 		findingCommand(w),
+		forecastCommand(w),
+		worklistCommand(w),
+		budgetCommand(w),
+		settingsCommand(w),
 	}
 }

@@ -31,7 +31,7 @@ CREATE TABLE life_table (
 CREATE TABLE treatments (
   id                  INTEGER PRIMARY KEY AUTOINCREMENT,
   name                TEXT NOT NULL UNIQUE,
-  for_kinds           TEXT NOT NULL DEFAULT '',      -- seal kinds, one a line; none: any
+  for_kinds           TEXT NOT NULL DEFAULT '',      -- seal kinds, separated by semicolons; none: any
   cost_per_ft_cents   INTEGER NOT NULL CHECK (cost_per_ft_cents >= 0),
   fixed_cents         INTEGER NOT NULL DEFAULT 0 CHECK (fixed_cents >= 0),
   visit_cents         INTEGER NOT NULL DEFAULT 0 CHECK (visit_cents >= 0),  -- mobilisation and traffic control, once a bridge visit
@@ -47,6 +47,7 @@ CREATE TABLE consequences (
   cause          TEXT NOT NULL UNIQUE,
   dollars_a_year REAL NOT NULL CHECK (dollars_a_year >= 0),
   per            TEXT NOT NULL CHECK (per IN ('joint', 'ft', '1000 vehicles a day')),
+  deicing        TEXT CHECK (deicing IN ('none', 'light', 'moderate', 'heavy')),  -- of the bridge; none given: any
   source         TEXT NOT NULL,
   illustrative   BOOLEAN NOT NULL DEFAULT 1,
   changed_at     DATETIME,
@@ -101,12 +102,12 @@ INSERT INTO life_table (kind, cs1_years, cs2_years, cs3_years, source) VALUES
 
 INSERT INTO treatments (name, for_kinds, cost_per_ft_cents, fixed_cents, visit_cents, price_year, source) VALUES
   ('reseal',           '',                                      9000, 150000, 600000, 2026, 'illustrative'),
-  ('new gland',        'strip seal' || char(10) || 'modular joint', 16000, 200000, 800000, 2026, 'illustrative'),
-  ('full replacement', 'open joint' || char(10) || 'plate joint', 60000, 500000, 1200000, 2026, 'illustrative');
+  ('new gland',        'strip seal; modular joint', 16000, 200000, 800000, 2026, 'illustrative'),
+  ('full replacement', 'open joint; plate joint', 60000, 500000, 1200000, 2026, 'illustrative');
 
-INSERT INTO consequences (cause, dollars_a_year, per, source) VALUES
-  ('water on what is below, no deicing',       15, 'ft', 'illustrative'),
-  ('water on what is below, light deicing',    35, 'ft', 'illustrative'),
-  ('water on what is below, moderate deicing', 60, 'ft', 'illustrative'),
-  ('water on what is below, heavy deicing',    90, 'ft', 'illustrative'),
-  ('hazard and ride',                          40, '1000 vehicles a day', 'illustrative');
+INSERT INTO consequences (cause, dollars_a_year, per, deicing, source) VALUES
+  ('water on what is below, no deicing',       15, 'ft', 'none',     'illustrative'),
+  ('water on what is below, light deicing',    35, 'ft', 'light',    'illustrative'),
+  ('water on what is below, moderate deicing', 60, 'ft', 'moderate', 'illustrative'),
+  ('water on what is below, heavy deicing',    90, 'ft', 'heavy',    'illustrative'),
+  ('hazard and ride',                          40, '1000 vehicles a day', NULL, 'illustrative');

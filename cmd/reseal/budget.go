@@ -1,0 +1,107 @@
+package main
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/forecast/money"
+	"reseal/inventory/store"
+)
+
+func budgetCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name: "budget", Usage: "project what the coming years will cost",
+		Description: `Adds up what renewing every seal in the fiscal year in which it fails is expected
+to cost, renewals of the new seals included: the need without a limit. The first
+year carries all that has failed already. The 10-90 % band says how much the
+chance of which seals fail when can move a year; errors of the life table and of
+the unit costs, which move all joints together, come on top of it.
+
+Nominal dollars are as paid in each year. Present values are constant dollars
+discounted at the real rate to the start of the first year.
+
+example: reseal budget --years 10 --by-district`,
+		Flags: append(whereFlags(),
+			&cli.IntFlag{Name: "years", Value: 10, Usage: "how `MANY` fiscal years, the present one first"},
+			&cli.BoolFlag{Name: "by-district", Usage: "a row for each district and year"},
+			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
+			formatFlag),
+		Action: func(c *cli.Context) error { return budget(c, w) },
+	}
+}
+
+func budget(c *cli.Context, w world) error {
+	if c.Args().Present() {
+		return usagef("budget takes no argument; choose joints with its flags")
+	}
+	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
+		b, err := m.NewBudget(c.Context, s.Read(), o, c.Int("years"))
+		if err != nil {
+			return err
+		}
+		out, err := newRows(c, w.out,
+			column{name: "district", heading: heading(c, "district"), shrink: true}, column{name: "year", heading: "year"},
+			column{name: "renewals", heading: "joints"}, column{name: "feet", heading: "feet"},
+			column{name: "nominal_mean_usd", heading: money.Nominal(0).Label()}, column{name: "nominal_p10_usd", heading: "10 %"},
+			column{name: "nominal_p90_usd", heading: "90 %"},
+			column{name: "present_value_usd", heading: money.Present(0).Label(b.FirstYear)}, column{name: "present_value_year"})
+		if err != nil {
+			return err
+		}
+		rows := b.Network
+		if c.Bool("by-district") {
+			rows = append(slices.Clone(b.Districts), b.Network...)
+		}
+		for _, r := range rows {
+			if err := addBudgetRow(out, b, r); err != nil {
+				return err
+			}
+		}
+		if err := out.close(); err != nil {
+			return err
+		}
+		for _, reason := range slices.Sorted(maps.Keys(b.NoForecast)) {
+			notes(c, w, fmt.Sprintf("left out: %d joints %s", b.NoForecast[reason], reason))
+		}
+		if b.NoLength > 0 {
+			notes(c, w, fmt.Sprintf("left out: %d joints without a length on record, which have no cost", b.NoLength))
+		}
+		notes(c, w,
+			fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted\nat a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
+				b.FirstYear, 100*t.Settings.PriceGrowth, 100*t.Settings.RealDiscountRate),
+			illustrativeNote(b.Illustrative, "life_table", "treatments"))
+		return nil
+	})
+}
+
+func heading(c *cli.Context, text string) string {
+	if c.Bool("by-district") {
+		return text
+	}
+	return ""
+}
+
+func addBudgetRow(out *rows, b *forecast.Budget, r forecast.BudgetRow) error {
+	district := r.District
+	if r.Network {
+		district = "all districts"
+	}
+	var year, low, high any = r.Year, cents(r.Low), cents(r.High)
+	if r.Year == 0 {
+		year, low, high = fmt.Sprintf("%d-%d", b.FirstYear, b.FirstYear+b.Years-1), nil, nil
+	}
+	return out.add(district, year, expected(out, r.Renewals), expected(out, r.Feet), cents(r.Nominal), low, high, cents(r.Present), b.FirstYear)
+}
+
+// expected is a mean count: whole in a table, to a tenth elsewhere.
+func expected(out *rows, v float64) any {
+	if out.format == "table" {
+		return int(math.Round(v))
+	}
+	return math.Round(v*10) / 10
+}

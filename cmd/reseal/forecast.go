@@ -1,0 +1,355 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+func forecastCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name: "forecast", Usage: "project when each seal will have failed", ArgsUsage: "[JOINT]",
+		Description: `Projects every joint from its latest inspection by the life table of its seal
+kind, and counts the replacement years: the first year by whose end a seal has
+failed with a probability of 50 %. The years of 10 and 90 % are its band. All
+years are fiscal years. Without a filter, --as-of and --to the forecasts are
+stored, and the map layer shows them.
+
+With JOINT, shows the condition and the probability of failure year by year.
+
+example: reseal forecast
+example: reseal forecast J000123 --to 2040
+example: reseal forecast --joints --route "I 5" --format csv`,
+		Flags: append(whereFlags(),
+			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
+			&cli.IntFlag{Name: "to", Usage: "look as far as this `YEAR`"},
+			&cli.BoolFlag{Name: "joints", Usage: "one row a joint in place of the count by year"},
+			dryRunFlag,
+			formatFlag),
+		Action: func(c *cli.Context) error {
+			switch c.Args().Len() {
+			case 0:
+				return forecastNetwork(c, w)
+			case 1:
+				return forecastJoint(c, w, c.Args().First())
+			}
+			return usagef("forecast takes one joint, or none for the network")
+		},
+	}
+}
+
+// whereFlags are the filter flags that choose joints, without those that order
+// and page a list.
+func whereFlags() []cli.Flag {
+	return slices.DeleteFunc(filterFlags(), func(f cli.Flag) bool {
+		return slices.Contains([]string{"sort", "limit", "offset"}, f.Names()[0])
+	})
+}
+
+// projecting opens the inventory, makes the model of the agency's tables and
+// runs fn with the options of the command line.
+func projecting(c *cli.Context, w world, fn func(*store.Store, *forecast.Model, *forecast.Tables, forecast.Options) error) error {
+	o := forecast.Options{AsOf: inventory.DateOf(w.now()), ThroughYear: c.Int("to")}
+	var err error
+	if o.Filter, err = filterFrom(c); err != nil {
+		return err
+	}
+	if o.Filter.Near == nil {
+		o.Filter.WithinFt = 0
+	}
+	if day := c.String("as-of"); day != "" {
+		if o.AsOf, err = inventory.ParseDate(day); err != nil {
+			return usagef("--as-of: %w", err)
+		}
+	}
+	return reading(c, w, func(s *store.Store) error {
+		tables, err := forecast.LoadTables(c.Context, s.Read())
+		if err != nil {
+			return err
+		}
+		m, err := forecast.NewModel(tables)
+		if err != nil {
+			return err
+		}
+		if o.ThroughYear != 0 && (o.ThroughYear < m.YearOf(o.AsOf) || o.ThroughYear > m.YearOf(o.AsOf)+100) {
+			return usagef("--to is a year from %d to %d", m.YearOf(o.AsOf), m.YearOf(o.AsOf)+100)
+		}
+		p := startProgress(w.err, "joints", 0)
+		defer p.end()
+		o.Counted = func(n int) { p.add(int64(n)) }
+		return fn(s, m, tables, o)
+	})
+}
+
+func forecastNetwork(c *cli.Context, w world) error {
+	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
+		var sum forecast.Summary
+		show, finish := sum.Add, func() error { return summary(c, w, m, o, &sum) }
+		if c.Bool("joints") {
+			var failed error
+			out, err := jointForecasts(c, w)
+			if err != nil {
+				return err
+			}
+			show = func(j forecast.Projected) {
+				if failed == nil {
+					failed = addJointForecast(out, j)
+				}
+			}
+			finish = func() error {
+				if failed != nil {
+					return failed
+				}
+				return out.close()
+			}
+		}
+		whole := o.Filter == inventory.Filter{} && c.String("as-of") == "" && c.Int("to") == 0
+		if err := eachForecast(c.Context, s, m, actor(c), o, whole && !c.Bool("dry-run"), show); err != nil {
+			return err
+		}
+		if err := finish(); err != nil {
+			return err
+		}
+		notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
+		switch {
+		case c.Bool("dry-run"):
+			fmt.Fprintln(w.err, "dry run: nothing was kept")
+		case whole:
+			fmt.Fprintln(w.err, "the forecasts are stored; next: reseal worklist --year", m.YearOf(o.AsOf)+1)
+		default:
+			fmt.Fprintln(w.err, "nothing was stored: that takes the whole network, as of today")
+		}
+		return nil
+	})
+}
+
+func eachForecast(ctx context.Context, s *store.Store, m *forecast.Model, by string, o forecast.Options, save bool, fn func(forecast.Projected)) error {
+	if save {
+		return m.Save(ctx, s, by, o, fn)
+	}
+	return m.Each(ctx, s.Read(), o, func(j forecast.Projected) error {
+		fn(j)
+		return nil
+	})
+}
+
+// summary prints how many joints are to be replaced in each year.
+func summary(c *cli.Context, w world, m *forecast.Model, o forecast.Options, sum *forecast.Summary) error {
+	last := m.Through(o)
+	most := max(sum.FailedNow, 1)
+	for _, n := range sum.ByYear {
+		most = max(most, n)
+	}
+	const barWidth = 60
+	columns := []column{{name: "when", heading: "replace"}, {name: "year"}, {name: "joints", heading: "joints"}}
+	table := c.String("format") == "table"
+	if table {
+		fmt.Fprintf(w.out, "%d joints as of %s, by the year by whose end they have failed with a probability of 50 %%\n", sum.Joints, o.AsOf)
+		columns = append(columns, column{heading: fmt.Sprintf("█ is %s", plural((most+barWidth-1)/barWidth, "joint"))})
+	}
+	out, err := newRows(c, w.out, columns...)
+	if err != nil {
+		return err
+	}
+	add := func(when string, year *int, n int, mark string) error {
+		cells := []any{when, year, n}
+		if table {
+			per := (most + barWidth - 1) / barWidth
+			bar := strings.Repeat("█", (n+per-1)/per)
+			if mark != "" {
+				bar = mark
+			}
+			cells = append(cells, bar+" ")
+		}
+		return out.add(cells...)
+	}
+	if err := add("failed now", nil, sum.FailedNow, ""); err != nil {
+		return err
+	}
+	for year := m.YearOf(o.AsOf); year <= last; year++ {
+		if err := add(fmt.Sprint(year), &year, sum.ByYear[year], ""); err != nil {
+			return err
+		}
+	}
+	if err := add(fmt.Sprintf("after %d", last), nil, sum.ByYear[0], ""); err != nil {
+		return err
+	}
+	for _, reason := range slices.Sorted(maps.Keys(sum.NoForecast)) {
+		if err := add("no forecast", nil, sum.NoForecast[reason], string(reason)); err != nil {
+			return err
+		}
+	}
+	if err := out.close(); err != nil {
+		return err
+	}
+	if sum.Quantities > 0 {
+		notes(c, w, fmt.Sprintf("%d of them are quantities for a whole bridge, each counted as one joint", sum.Quantities))
+	}
+	return nil
+}
+
+func jointForecasts(c *cli.Context, w world) (*rows, error) {
+	return newRows(c, w.out,
+		column{name: "tag", heading: "joint"}, column{name: "structure_number", heading: "bridge", shrink: true},
+		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "milepost"},
+		column{name: "seal_kind", heading: "seal", shrink: true}, column{name: "length_ft", heading: "ft"},
+		column{name: "replace_year", heading: "replace"}, column{name: "replace_year_10", heading: "10 %"},
+		column{name: "replace_year_90", heading: "90 %"}, column{name: "failed_probability", heading: "failed %"},
+		column{name: "cs1"}, column{name: "cs2"}, column{name: "cs3"}, column{name: "cs4"}, column{name: "pace"},
+		column{name: "basis", heading: "basis", shrink: true}, column{name: "district"}, column{name: "no_forecast"})
+}
+
+func addJointForecast(out *rows, j forecast.Projected) error {
+	if j.Forecast == nil {
+		return out.add(j.Tag, j.Bridge.StructureNumber, j.Bridge.Route, j.Bridge.Milepost, nil, known(j.LengthFt),
+			nil, nil, nil, nil, nil, nil, nil, nil, nil, string(j.Reason), j.Bridge.District, string(j.Reason))
+	}
+	s := j.NowShares
+	return out.add(j.Tag, j.Bridge.StructureNumber, j.Bridge.Route, j.Bridge.Milepost, j.Kind, known(j.LengthFt),
+		yearOrNil(j.ReplaceYear), yearOrNil(j.EarlyYear), yearOrNil(j.LateYear), percent(out, j.NowFailed),
+		part(s[0]), part(s[1]), part(s[2]), part(s[3]), part(j.Pace), j.Basis, j.Bridge.District, "")
+}
+
+func forecastJoint(c *cli.Context, w world, ref string) error {
+	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
+		found, err := inventory.FindJoint(c.Context, s.Read(), ref)
+		if err != nil {
+			return err
+		}
+		j, err := m.One(c.Context, s.Read(), found.ID, o)
+		if err != nil {
+			return err
+		}
+		if j.Forecast == nil {
+			return store.Invalid("log an inspection with reseal inspect, or put the seal's installation date on record",
+				"joint %s has no forecast: %s", j.Tag, j.Reason)
+		}
+		if c.String("format") == "table" {
+			head(w.out, j)
+		}
+		out, err := newRows(c, w.out,
+			column{name: "year", heading: "end of"}, column{name: "cs1", heading: "CS1 %"}, column{name: "cs2", heading: "CS2 %"},
+			column{name: "cs3", heading: "CS3 %"}, column{name: "cs4", heading: "CS4 %"},
+			column{name: "failed_probability", heading: "failed %"}, column{heading: "probability of having failed, 0 to 100 %"})
+		if err != nil {
+			return err
+		}
+		if c.String("format") != "table" {
+			out.columns = out.columns[:6]
+		}
+		for i, year := range j.Years {
+			cells := []any{year}
+			for _, v := range append(j.Shares[i][:], j.Failed[i]) {
+				cells = append(cells, percent(out, v))
+			}
+			if c.String("format") == "table" {
+				cells = append(cells, strings.Repeat("█", int(math.Round(40*j.Failed[i])))+" ")
+			}
+			if err := out.add(cells...); err != nil {
+				return err
+			}
+		}
+		if err := out.close(); err != nil {
+			return err
+		}
+		if j.Illustrative {
+			notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
+		}
+		return nil
+	})
+}
+
+func head(out io.Writer, j forecast.Projected) {
+	fmt.Fprintf(out, "Joint %s, %s of bridge %s", j.Tag, j.Place, j.Bridge.StructureNumber)
+	if j.LengthFt > 0 {
+		fmt.Fprintf(out, ", %s ft", pretty(j.LengthFt))
+	}
+	fmt.Fprintf(out, ", %s\nbasis: %s\n", j.Kind, j.Basis)
+	fmt.Fprintf(out, "wears %.2f times as fast as its kind, by its own inspections\n", j.Pace)
+	when := func(year int) string {
+		if year == 0 {
+			return fmt.Sprintf("after %d", j.Years[len(j.Years)-1])
+		}
+		return fmt.Sprint(year)
+	}
+	if j.NowFailed >= 0.5 {
+		fmt.Fprintf(out, "failed by %s with a probability of %.0f %%\n\n", j.AsOf, 100*j.NowFailed)
+		return
+	}
+	fmt.Fprintf(out, "replace in %s (10 %%: %s, 90 %%: %s)\n\n", when(j.ReplaceYear), when(j.EarlyYear), when(j.LateYear))
+}
+
+// plural is a number of things.
+func plural(n int, what string) string {
+	if n != 1 {
+		what += "s"
+	}
+	return fmt.Sprintf("%d %s", n, what)
+}
+
+// percent is a share or probability for people, a whole number of per cent in
+// a table, and a part of 1 elsewhere.
+func percent(out *rows, v float64) any {
+	if out.format == "table" {
+		return int(math.Round(100 * v))
+	}
+	return part(v)
+}
+
+// part rounds a share or probability to what it is worth.
+func part(v float64) float64 { return math.Round(v*1e4) / 1e4 }
+
+// known is nil for a length that is not on record.
+func known(ft float64) any {
+	if ft == 0 {
+		return nil
+	}
+	return ft
+}
+
+func yearOrNil(year int) any {
+	if year == 0 {
+		return nil
+	}
+	return year
+}
+
+// notes writes lines that belong to an answer: under a table, and apart from
+// CSV and JSON.
+func notes(c *cli.Context, w world, lines ...string) {
+	out := w.err
+	if c.String("format") == "table" {
+		out = w.out
+	}
+	for _, l := range lines {
+		if l != "" {
+			fmt.Fprintln(out, l)
+		}
+	}
+}
+
+// illustrativeNote marks figures that rest on starting values of the given
+// tables; empty where none does.
+func illustrativeNote(illustrative []string, of ...string) string {
+	var on []string
+	for _, name := range illustrative {
+		if slices.Contains(of, name) {
+			on = append(on, name)
+		}
+	}
+	if len(on) == 0 {
+		return ""
+	}
+	return "ILLUSTRATIVE: rests on starting values that are no agency's own (" + strings.Join(on, ", ") +
+		");\n  put in yours with: reseal settings table import " + on[0] + " FILE"
+}

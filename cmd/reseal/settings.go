@@ -1,0 +1,224 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/inventory/store"
+	"reseal/inventory/table"
+)
+
+func settingsCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name:  "settings",
+		Usage: "show and change the agency's settings and tables",
+		Subcommands: []*cli.Command{
+			{
+				Name: "list", Usage: "list the settings",
+				Description: "example: reseal settings list",
+				Flags:       []cli.Flag{formatFlag},
+				Action:      func(c *cli.Context) error { return settingsList(c, w, forecast.Definitions()) },
+			},
+			{
+				Name: "show", Usage: "show one setting, what it means and what it may be", ArgsUsage: "NAME",
+				Description: "example: reseal settings show failed_share",
+				Action:      func(c *cli.Context) error { return settingsShow(c, w) },
+			},
+			{
+				Name: "set", Usage: "change a setting; history keeps the value before", ArgsUsage: "NAME VALUE",
+				Description: "example: reseal settings set fiscal_year_start 7",
+				Flags:       []cli.Flag{dryRunFlag},
+				Action:      func(c *cli.Context) error { return settingsSet(c, w) },
+			},
+			tableCommand(w),
+		},
+	}
+}
+
+func tableCommand(w world) *cli.Command {
+	names := ""
+	for _, t := range forecast.AgencyTables() {
+		names += fmt.Sprintf("  %-13s %s\n", t.Name, t.Help)
+	}
+	return &cli.Command{
+		Name:  "table",
+		Usage: "list, import and export the agency's tables",
+		Subcommands: []*cli.Command{
+			{
+				Name: "list", Usage: "list a table's rows", ArgsUsage: "TABLE",
+				Description: "The tables:\n" + names + "\nexample: reseal settings table list life_table",
+				Flags:       []cli.Flag{formatFlag},
+				Action:      func(c *cli.Context) error { return tableList(c, w) },
+			},
+			{
+				Name: "import", Usage: "put in the rows of a CSV or XLSX file", ArgsUsage: "TABLE FILE",
+				Description: "Rows are known by their first column: one that the table has is changed, others\n" +
+					"are added, and rows that the file does not name stay.\n\nexample: reseal settings table import treatments treatments.csv --dry-run",
+				Flags:  []cli.Flag{dryRunFlag},
+				Action: func(c *cli.Context) error { return tableImport(c, w) },
+			},
+			{
+				Name: "export", Usage: "write a table as CSV to stdout, ready to edit and import", ArgsUsage: "TABLE",
+				Description: "example: reseal settings table export treatments > treatments.csv",
+				Action:      func(c *cli.Context) error { return tableExport(c, w) },
+			},
+		},
+	}
+}
+
+func settingsList(c *cli.Context, w world, definitions []forecast.Definition) error {
+	if c.Args().Present() {
+		return usagef("settings list takes no argument")
+	}
+	out, err := newRows(c, w.out,
+		column{name: "name", heading: "setting"}, column{name: "value", heading: "value"}, column{name: "unit"},
+		column{name: "meaning", heading: "meaning", shrink: true}, column{name: "default"}, column{name: "min"}, column{name: "max"},
+		column{name: "source"}, column{name: "illustrative"})
+	if err != nil {
+		return err
+	}
+	return reading(c, w, func(s *store.Store) error {
+		settings, err := forecast.LoadSettings(c.Context, s.Read())
+		if err != nil {
+			return err
+		}
+		illustrative := 0
+		for _, d := range definitions {
+			v := d.Of(settings)
+			invented := d.Illustrative && v == d.Default
+			if invented {
+				illustrative++
+			}
+			if err := out.add(d.Name, v, d.Unit, d.Meaning, d.Default, d.Min, d.Max, d.Source, invented); err != nil {
+				return err
+			}
+		}
+		if err := out.close(); err != nil {
+			return err
+		}
+		if illustrative > 0 {
+			notes(c, w, fmt.Sprintf("%d of them are illustrative starting values; see: reseal settings show NAME", illustrative))
+		}
+		return nil
+	})
+}
+
+func settingsShow(c *cli.Context, w world) error {
+	name, err := oneArg(c, "the name of a setting")
+	if err != nil {
+		return err
+	}
+	d, err := forecast.Define(name)
+	if err != nil {
+		return err
+	}
+	return reading(c, w, func(s *store.Store) error {
+		settings, err := forecast.LoadSettings(c.Context, s.Read())
+		if err != nil {
+			return err
+		}
+		source := d.Source
+		if d.Illustrative {
+			source += " (illustrative)"
+		}
+		_, err = fmt.Fprintf(w.out, "%s: %s\n  value    %g\n  unit     %s\n  default  %g, %s\n  range    %g to %g\n",
+			d.Name, d.Meaning, d.Of(settings), d.Unit, d.Default, source, d.Min, d.Max)
+		return err
+	})
+}
+
+func settingsSet(c *cli.Context, w world) error {
+	if c.Args().Len() != 2 {
+		return usagef("give the name of a setting and its value, and nothing else")
+	}
+	name, value := c.Args().Get(0), c.Args().Get(1)
+	err := changing(c, w, func(tx *store.Tx) error { return forecast.Set(c.Context, tx, name, value) })
+	return done(c, w, err, "%s is %s", name, value)
+}
+
+func tableList(c *cli.Context, w world) error {
+	t, err := tableArg(c, 1)
+	if err != nil {
+		return err
+	}
+	columns := make([]column, len(t.Columns))
+	for i, k := range t.Columns {
+		short := strings.ReplaceAll(strings.TrimSuffix(k.Name, "_usd"), "_", " ")
+		columns[i] = column{name: k.Name, heading: short, shrink: k.Kind == table.Text}
+	}
+	out, err := newRows(c, w.out, columns...)
+	if err != nil {
+		return err
+	}
+	return reading(c, w, func(s *store.Store) error {
+		err := t.Each(c.Context, s.Read(), func(cells []any) error {
+			for i, v := range cells {
+				if v, ok := v.(int64); ok {
+					cells[i] = cents(v)
+				}
+			}
+			return out.add(cells...)
+		})
+		if err != nil {
+			return err
+		}
+		return out.close()
+	})
+}
+
+func tableImport(c *cli.Context, w world) error {
+	t, err := tableArg(c, 2)
+	if err != nil {
+		return err
+	}
+	in, closeFile, err := openInput(c.Args().Get(1), w)
+	if err != nil {
+		return err
+	}
+	defer closeFile()
+	r, err := table.NewReader(in, filepath.Base(c.Args().Get(1)), t.Columns, table.Options{})
+	if err != nil {
+		return refused(err)
+	}
+	defer r.Close()
+	changed := 0
+	err = changing(c, w, func(tx *store.Tx) (err error) {
+		changed, err = t.Import(c.Context, tx, r)
+		return err
+	})
+	for _, n := range r.Notices() {
+		fmt.Fprintln(w.err, n)
+	}
+	if err != nil {
+		return refused(err)
+	}
+	return done(c, w, nil, "%s: %d rows are new or changed", t.Name, changed)
+}
+
+func tableExport(c *cli.Context, w world) error {
+	t, err := tableArg(c, 1)
+	if err != nil {
+		return err
+	}
+	return reading(c, w, func(s *store.Store) error {
+		out, err := table.NewCSV(w.out, t.Columns)
+		if err != nil {
+			return err
+		}
+		if err := t.Export(c.Context, s.Read(), out); err != nil {
+			return err
+		}
+		return out.Close()
+	})
+}
+
+func tableArg(c *cli.Context, args int) (forecast.AgencyTable, error) {
+	if c.Args().Len() != args {
+		return forecast.AgencyTable{}, usagef("give %s, and nothing else", []string{"a table", "a table and a file"}[args-1])
+	}
+	return forecast.FindAgencyTable(c.Args().First())
+}

@@ -1,0 +1,250 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/forecast/money"
+	"reseal/inventory/store"
+)
+
+// belowShown is how many items a table shows below the line.
+const belowShown = 5
+
+// caution goes with everything that sends people onto a deck.
+const caution = `CAUTION before anyone goes out: this list is a projection and replaces no inspection.
+  Work on a live deck needs traffic control by the agency's standards and local codes, and the
+  seal maker's instructions. Findings marked for review need a licensed engineer's judgement first.`
+
+func worklistCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name: "worklist", Usage: "rank the seals to renew in a year",
+		Description: `Ranks the joints by the cost that renewing them in the year is expected to avoid,
+per dollar spent:
+
+  probability of having failed by the end of the year
+    x dollars a year that a failed seal costs / cost of the treatment
+
+in constant dollars. Costs are nominal dollars of the year; a bridge's visit is
+shared by its joints on the list. --budget draws the line at the first item that
+it does not reach. Open severe findings and plates stand first, apart from the
+ranking. All years are fiscal years.
+
+example: reseal worklist --year 2027 --budget 400000 --district 3`,
+		Flags: append(whereFlags(),
+			&cli.IntFlag{Name: "year", Usage: "the fiscal `YEAR` of the work; next year if not given"},
+			&cli.StringFlag{Name: "budget", Usage: "`DOLLARS` to spend, nominal"},
+			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
+			&cli.IntFlag{Name: "limit", Usage: "show at most so `MANY` ranked rows"},
+			formatFlag),
+		Action: func(c *cli.Context) error { return worklist(c, w) },
+	}
+}
+
+func worklist(c *cli.Context, w world) error {
+	if c.Args().Present() {
+		return usagef("worklist takes no argument; choose joints with its flags")
+	}
+	var o forecast.WorkListOptions
+	if s := c.String("budget"); s != "" {
+		var err error
+		if o.BudgetCents, err = money.Parse(s); err != nil || o.BudgetCents <= 0 {
+			return usagef("--budget is dollars over 0, for example 400000, not %q", s)
+		}
+	}
+	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, options forecast.Options) error {
+		o.Options = options
+		o.Filter.Limit = 0 // of rows shown, not of joints looked at
+		if o.ThroughYear = c.Int("year"); o.ThroughYear == 0 {
+			o.ThroughYear = m.YearOf(o.AsOf) + 1
+		}
+		list, err := m.NewWorkList(c.Context, s.Read(), o)
+		if err != nil {
+			return err
+		}
+		if c.String("format") == "table" {
+			err = worklistTable(c, w, list)
+		} else {
+			err = worklistRows(c, w, append(slices.Clone(list.Urgent), shown(c, list)...))
+		}
+		if err != nil {
+			return err
+		}
+		notes(c, w, leftOut(list)...)
+		notes(c, w, illustrativeNote(list.Illustrative, "life_table", "treatments", "consequences"))
+		fmt.Fprintln(w.err, caution)
+		return nil
+	})
+}
+
+// shown are the ranked items that --limit leaves.
+func shown(c *cli.Context, list *forecast.WorkList) []forecast.WorkItem {
+	if n := c.Int("limit"); n > 0 && n < len(list.Ranked) {
+		return list.Ranked[:n]
+	}
+	return list.Ranked
+}
+
+func worklistColumns() []column {
+	return []column{
+		{name: "part"}, {name: "rank", heading: "#"}, {name: "tag", heading: "joint"}, {name: "label"}, {name: "state"},
+		{name: "structure_number", heading: "bridge", shrink: true}, {name: "route", heading: "route", shrink: true},
+		{name: "milepost", heading: "milepost"}, {name: "district", heading: "dist.", shrink: true}, {name: "county"},
+		{name: "facility_carried"}, {name: "feature_crossed"}, {name: "place"},
+		{name: "seal_kind"}, {name: "treatment", heading: "treatment", shrink: true}, {name: "length_ft", heading: "ft"},
+		{name: "lane_closures", heading: "lanes"}, {name: "cost_nominal_usd", heading: "cost"}, {name: "cumulative_nominal_usd"},
+		{name: "failed_probability", heading: "failed %"}, {name: "consequence_usd_a_year"},
+		{name: "avoided_per_dollar", heading: "per $1000"}, {name: "replace_year"}, {name: "replace_year_10"}, {name: "replace_year_90"},
+		{name: "found_on"}, {name: "reason"}, {name: "notes"},
+	}
+}
+
+func worklistRows(c *cli.Context, w world, items []forecast.WorkItem) error {
+	out, err := newRows(c, w.out, worklistColumns()...)
+	if err != nil {
+		return err
+	}
+	for i := range items {
+		if err := addWorkItem(out, &items[i]); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+func addWorkItem(out *rows, i *forecast.WorkItem) error {
+	ranked := func(v any) any {
+		if i.Rank == 0 {
+			return nil
+		}
+		return v
+	}
+	var lanes any
+	if i.Lanes > 0 {
+		lanes = i.Lanes
+	}
+	avoided := any(part(i.AvoidedPerDollar))
+	if out.format == "table" {
+		avoided = int(math.Round(1000 * i.AvoidedPerDollar))
+	}
+	return out.add(string(i.Part), ranked(i.Rank), i.Tag, i.Label, i.State, i.StructureNumber, i.Route, i.Milepost, i.District, i.County,
+		i.FacilityCarried, i.FeatureCrossed, i.Place, i.Kind, i.Treatment, known(i.LengthFt), lanes,
+		ranked(cents(i.CostCents)), ranked(cents(i.CumulativeCents)), ranked(percent(out, i.FailedProbability)),
+		ranked(part(i.ConsequenceAYear)), ranked(avoided),
+		yearOrNil(i.ReplaceYear), yearOrNil(i.EarlyYear), yearOrNil(i.LateYear), i.FoundOn, i.Reason, i.Notes)
+}
+
+// worklistTable prints the list for people: each joint with its reason under
+// it, the line, and what falls just below.
+func worklistTable(c *cli.Context, w world, list *forecast.WorkList) error {
+	if len(list.Urgent) > 0 {
+		fmt.Fprintf(w.out, "First, apart from the ranking: %d joints with an open severe finding or plate, for an engineer's review\n", len(list.Urgent))
+		out, err := newRows(c, w.out, column{heading: "joint"}, column{heading: "bridge", shrink: true}, column{heading: "route", shrink: true},
+			column{heading: "milepost"}, column{heading: "dist.", shrink: true}, column{heading: "open findings", shrink: true})
+		if err != nil {
+			return err
+		}
+		for _, i := range list.Urgent {
+			if err := out.add(i.Tag, i.StructureNumber, i.Route, i.Milepost, i.District, i.Reason); err != nil {
+				return err
+			}
+		}
+		if err := out.close(); err != nil {
+			return err
+		}
+		fmt.Fprintln(w.out)
+	}
+	items := shown(c, list)
+	if len(list.Ranked) == 0 {
+		_, err := fmt.Fprintf(w.out, "No seal is likely enough to have failed by the end of %d.\n", list.Year)
+		return err
+	}
+	fmt.Fprintf(w.out, "Seals to renew in %d, ranked by cost avoided per $1000; costs in nominal dollars of %d\n", list.Year, list.Year)
+	if list.Line < len(list.Ranked) && len(items) > list.Line+belowShown {
+		items = items[:list.Line+belowShown]
+	}
+	return rankedTable(c, w, list, items)
+}
+
+func rankedTable(c *cli.Context, w world, list *forecast.WorkList, items []forecast.WorkItem) error {
+	var text bytes.Buffer
+	if err := worklistRows(c, world{out: &text}, items); err != nil {
+		return err
+	}
+	lines := strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
+	fmt.Fprintln(w.out, lines[0])
+	for i, line := range lines[1:] {
+		if i == list.Line {
+			theLine(w, list)
+		}
+		fmt.Fprintln(w.out, line)
+		for _, l := range wrap(items[i].Reason, tableWidth-6) {
+			fmt.Fprintln(w.out, "      "+l)
+		}
+		if items[i].Notes != "" {
+			for _, l := range wrap("note: "+items[i].Notes, tableWidth-6) {
+				fmt.Fprintln(w.out, "      "+l)
+			}
+		}
+	}
+	if more := len(list.Ranked) - len(items); more > 0 {
+		fmt.Fprintf(w.out, "and %d more; --format csv lists all\n", more)
+	}
+	if list.Line == len(list.Ranked) {
+		theLine(w, list)
+	}
+	return nil
+}
+
+// theLine says where the budget ends.
+func theLine(w world, list *forecast.WorkList) {
+	spent := money.FormatDollars(list.SpentCents)
+	switch {
+	case list.BudgetCents == 0:
+		fmt.Fprintf(w.out, "%d joints, %s nominal dollars in all\n", len(list.Ranked), spent)
+	case list.Line == len(list.Ranked):
+		fmt.Fprintf(w.out, "the budget of %s reaches all %d joints: %s used\n", money.FormatDollars(list.BudgetCents), list.Line, spent)
+	default:
+		next := list.Ranked[list.Line]
+		text := fmt.Sprintf("the budget of %s ends here: %s for %d joints, %s left; %s would take %s more",
+			money.FormatDollars(list.BudgetCents), spent, list.Line, money.FormatDollars(list.BudgetCents-list.SpentCents),
+			next.Tag, money.FormatDollars(next.CumulativeCents-list.BudgetCents))
+		fmt.Fprintf(w.out, "%s\n%s\n%s\n", strings.Repeat("─", tableWidth), text, strings.Repeat("─", tableWidth))
+	}
+}
+
+// leftOut says which joints could not be judged.
+func leftOut(list *forecast.WorkList) (lines []string) {
+	for _, reason := range slices.Sorted(maps.Keys(list.NoForecast)) {
+		lines = append(lines, fmt.Sprintf("left out: %d joints %s", list.NoForecast[reason], reason))
+	}
+	if list.NoLength > 0 {
+		lines = append(lines, fmt.Sprintf("left out: %d candidates without a length on record, which have no cost", list.NoLength))
+	}
+	if list.NoDeicing > 0 {
+		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %d joints whose bridge has none on record", forecast.AssumedDeicing, list.NoDeicing))
+	}
+	return lines
+}
+
+// wrap breaks text between words into lines of at most width.
+func wrap(text string, width int) (lines []string) {
+	line := ""
+	for word := range strings.FieldsSeq(text) {
+		if line != "" && len(line)+1+len(word) > width {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
+}

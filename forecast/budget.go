@@ -1,0 +1,249 @@
+package forecast
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"github.com/uptrace/bun"
+
+	"reseal/forecast/markov"
+	"reseal/forecast/money"
+	"reseal/inventory/store"
+)
+
+// BudgetRow is what one district, or the network, is expected to need in one
+// fiscal year, or in all years together.
+type BudgetRow struct {
+	District string // empty: not on record, or the network
+	Network  bool
+	Year     int     // 0: all years together
+	Renewals float64 // expected seals renewed
+	Feet     float64 // expected feet renewed
+
+	Nominal money.Nominal // mean
+	Low     money.Nominal // 10 %
+	High    money.Nominal // 90 %; a row of all years has no band
+	Present money.Present // mean, at the start of the budget's first year
+}
+
+// Budget is what renewing every seal in the year in which it fails would cost:
+// the need without a limit.
+type Budget struct {
+	FirstYear    int
+	Years        int
+	Districts    []BudgetRow // by district and year; each district ends with all its years
+	Network      []BudgetRow // by year, then all years
+	Joints       int         // looked at
+	NoForecast   map[Reason]int
+	NoLength     int
+	Illustrative []string
+}
+
+// z90 is the 90 % point of the standard normal distribution.
+const z90 = 1.2815515655446004
+
+// tally adds up one district's years. Money is in cents of constant dollars of
+// the first year.
+type tally struct {
+	renewals, feet, mean, variance []float64
+}
+
+func newTally(years int) *tally {
+	return &tally{make([]float64, years), make([]float64, years), make([]float64, years), make([]float64, years)}
+}
+
+// NewBudget adds up the expected cost of the given number of fiscal years, the
+// present one first.
+//
+// A seal is renewed in the fiscal year in which it fails, with the treatment
+// for its kind; what has failed already is renewed in the first year, which so
+// carries the backlog. With p_y the probability of the first failure in year y
+// and f_k that of a new seal k years after its installation in the middle of a
+// year, the probability of a renewal in year y is
+//
+//	m_y = p_y + Σ_{k≥1} m_{y−k} f_k
+//
+// (the renewal equation: Cox 1962, Renewal Theory, section 4.2), the new seal
+// keeping its site's pace in part. The joints of a bridge renewed in one year
+// share one visit V: with c_j the rest of a joint's cost and q = 1 − Π(1 − m_j)
+// the probability of any visit, a bridge's year costs
+//
+//	mean      Σ m_j c_j + V q
+//	variance  Σ m_j (1 − m_j) c_j² + V² q (1 − q) + 2 V Σ c_j m_j (1 − q)
+//
+// with joints independent of each other. The band is the mean ± 1.2816 standard
+// deviations of the sum over bridges, cut at 0. It says how much which seals
+// fail when can move a year; errors of the life table and of the unit costs,
+// which move all joints together, come on top and are not in it.
+//
+// Nominal dollars rise by the setting price_growth. Present values discount
+// constant dollars spent in the middle of each year at the real rate.
+func (m *Model) NewBudget(ctx context.Context, db bun.IDB, o Options, years int) (*Budget, error) {
+	if years < 1 || years > 60 {
+		return nil, store.Invalid("give 1 to 60 years", "there is no budget of %d years", years)
+	}
+	b := &Budget{FirstYear: m.YearOf(o.AsOf), Years: years, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative()}
+	o.ThroughYear = b.FirstYear + years - 1
+	tallies := map[string]*tally{}
+	renewals := &renewalRun{Model: m, years: years}
+	err := m.eachBridge(ctx, db, o, func(joints []Projected) error {
+		district := joints[0].Bridge.District
+		if tallies[district] == nil {
+			tallies[district] = newTally(years)
+		}
+		return renewals.addBridge(b, tallies[district], joints)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return b, m.total(b, tallies)
+}
+
+// renewalRun works out the renewals of one bridge after another.
+type renewalRun struct {
+	*Model
+	years      int
+	projection markov.Projection
+}
+
+func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
+	visit := 0.0
+	none := make([]float64, r.years) // probability of no visit
+	cross := make([]float64, r.years)
+	for y := range none {
+		none[y] = 1
+	}
+	for _, j := range joints {
+		b.Joints++
+		if j.Forecast == nil {
+			b.NoForecast[j.Reason]++
+			continue
+		}
+		if j.LengthFt == 0 {
+			b.NoLength++
+			continue
+		}
+		treatment, err := r.tables.TreatmentFor(j.Kind)
+		if err != nil {
+			return err
+		}
+		u, err := treatment.costs(r.tables.Settings.Prices(), b.FirstYear)
+		if err != nil {
+			return err
+		}
+		visit = max(visit, float64(u.MobilisationCents))
+		cost := float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents)
+		for y, p := range r.renewals(j.Forecast) {
+			t.renewals[y] += p
+			t.feet[y] += p * j.LengthFt
+			t.mean[y] += p * cost
+			t.variance[y] += p * (1 - p) * cost * cost
+			none[y] *= 1 - p
+			cross[y] += cost * p
+		}
+	}
+	for y, q0 := range none {
+		t.mean[y] += visit * (1 - q0)
+		t.variance[y] += visit*visit*q0*(1-q0) + 2*visit*cross[y]*q0
+	}
+	return nil
+}
+
+// renewals is the probability of a renewal in each year.
+func (r *renewalRun) renewals(f *Forecast) []float64 {
+	again := r.lifeOfNext(f)
+	out := make([]float64, r.years)
+	before := 0.0
+	for y := range out {
+		out[y] = f.Failed[y] - before
+		before = f.Failed[y]
+		for k := 1; k <= y; k++ {
+			out[y] += out[y-k] * again[k]
+		}
+		out[y] = min(max(out[y], 0), 1)
+	}
+	return out
+}
+
+// lifeOfNext is the probability that the next seal fails in the kth year after
+// the one of its installation, by k from 0; what fails in the very year counts
+// in the first.
+func (r *renewalRun) lifeOfNext(f *Forecast) []float64 {
+	times := make([]float64, r.years)
+	for k := range times {
+		times[k] = float64(k) + 0.5
+	}
+	weights := make([]float64, len(f.weights))
+	r.pace.Renew(weights, f.weights, r.tables.Settings.SiteShare)
+	f.group.outlook.Project(&r.projection, asNew[:], weights, times)
+	out := make([]float64, r.years)
+	for k := 1; k < len(out); k++ {
+		out[k] = r.projection.Failed[k] - r.projection.Failed[k-1]
+	}
+	if len(out) > 1 {
+		out[1] = r.projection.Failed[1]
+	}
+	return out
+}
+
+// total turns the tallies into rows.
+func (m *Model) total(b *Budget, tallies map[string]*tally) error {
+	network := newTally(b.Years)
+	for _, district := range slices.Sorted(maps.Keys(tallies)) {
+		t := tallies[district]
+		rows, err := m.rows(b, t)
+		if err != nil {
+			return err
+		}
+		for i := range rows {
+			rows[i].District = district
+		}
+		b.Districts = append(b.Districts, rows...)
+		for y := range b.Years {
+			network.renewals[y] += t.renewals[y]
+			network.feet[y] += t.feet[y]
+			network.mean[y] += t.mean[y]
+			network.variance[y] += t.variance[y]
+		}
+	}
+	rows, err := m.rows(b, network)
+	for i := range rows {
+		rows[i].Network = true
+	}
+	b.Network = rows
+	return err
+}
+
+func (m *Model) rows(b *Budget, t *tally) ([]BudgetRow, error) {
+	rows := make([]BudgetRow, 0, b.Years+1)
+	var all BudgetRow
+	for i := range b.Years {
+		year := b.FirstYear + i
+		rise, err := m.tables.Settings.Prices().Factor(b.FirstYear, year)
+		if err != nil {
+			return nil, err
+		}
+		now, err := money.DiscountFactor(m.tables.Settings.RealDiscountRate, float64(i)+0.5)
+		if err != nil {
+			return nil, err
+		}
+		sd := math.Sqrt(t.variance[i])
+		row := BudgetRow{
+			Year: year, Renewals: t.renewals[i], Feet: t.feet[i],
+			Nominal: money.Nominal(math.Round(t.mean[i] * rise)),
+			Low:     money.Nominal(math.Round(max(0, t.mean[i]-z90*sd) * rise)),
+			High:    money.Nominal(math.Round((t.mean[i] + z90*sd) * rise)),
+			Present: money.Present(math.Round(t.mean[i] * now)),
+		}
+		if !(t.mean[i]*rise < 1<<53) {
+			return nil, fmt.Errorf("budget of %d: %w: the sum is no amount of money; check lengths and unit costs", year, money.ErrInvalid)
+		}
+		all.Renewals, all.Feet = all.Renewals+row.Renewals, all.Feet+row.Feet
+		all.Nominal, all.Present = all.Nominal+row.Nominal, all.Present+row.Present
+		rows = append(rows, row)
+	}
+	return append(rows, all), nil
+}

@@ -1,0 +1,153 @@
+// Package forecasttest fills an inventory with an invented network of any
+// size, for tests and benchmarks. No bridge in it exists.
+package forecasttest
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+
+	"github.com/paulmach/orb"
+
+	"reseal/geo"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// JointsPerBridge is how many joints each bridge has.
+const JointsPerBridge = 4
+
+var kinds = []string{"strip seal", "pourable seal", "compression seal", "modular joint", "open joint", "other"}
+
+// Fill adds bridges with four joints each, of which most have two inspections
+// before 2026, some work, findings and projects. The same seed gives the same
+// network.
+func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
+	return s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
+		// Rows go out table by table as their statements fill, children before
+		// their parents too.
+		if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = on"); err != nil {
+			return err
+		}
+		n := &network{r: rand.New(rand.NewPCG(seed, 1)), add: map[string]*store.Bulk{}}
+		for _, t := range []struct {
+			name    string
+			columns []string
+		}{
+			{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "adt", "lanes"}},
+			{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
+			{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
+			{"seals", []string{"id", "uid", "stretch_id", "kind", "installed_on", "warranty_until"}},
+			{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
+			{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
+			{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
+			{"findings", []string{"uid", "joint_id", "kind", "found_on", "urgency"}},
+			{"projects", []string{"uid", "bridge_id", "kind", "year", "certainty"}},
+		} {
+			n.add[t.name] = tx.Bulk(ctx, t.name, t.columns...)
+		}
+		for b := range bridges {
+			if err := n.bridge(int64(b + 1)); err != nil {
+				return err
+			}
+		}
+		for _, b := range n.add {
+			if err := b.Close(); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+type network struct {
+	r                 *rand.Rand
+	add               map[string]*store.Bulk
+	joint, inspection int64
+	uid               int
+	err               error
+}
+
+func (n *network) row(table string, values ...any) {
+	if n.err == nil {
+		n.err = n.add[table].Add(values...)
+	}
+}
+
+func (n *network) id() string { n.uid++; return fmt.Sprint("invented-", n.uid) }
+
+func (n *network) bridge(id int64) error {
+	lon, lat := -121+float64(id%100)*0.02, 44+float64(id/100%100)*0.02
+	var deicing any
+	if d := n.r.IntN(5); d < 4 {
+		deicing = []string{"none", "light", "moderate", "heavy"}[d]
+	}
+	lanes := 2 + 2*n.r.IntN(2)
+	width := 14 * float64(lanes)
+	geom, err := geo.Geometry{Geometry: orb.Point{lon, lat}}.Value()
+	if err != nil {
+		return err
+	}
+	n.row("bridges", id, n.id(), geom, "41", fmt.Sprintf("B%06d", id), fmt.Sprint("R ", id%40+1), float64(id%900)/3, fmt.Sprint(id%5+1),
+		deicing, 500+n.r.IntN(30000), lanes)
+	if n.r.IntN(12) == 0 {
+		n.row("projects", n.id(), id, "deck replacement", 2028, "committed")
+	}
+	for k := range JointsPerBridge {
+		n.jointAt(id, k, lon+float64(k)*0.0002, lat, width, lanes)
+	}
+	return n.err
+}
+
+func (n *network) jointAt(bridge int64, k int, lon, lat, widthFt float64, lanes int) {
+	n.joint++
+	id := n.joint
+	geom, err := geo.Geometry{Geometry: orb.LineString{{lon, lat}, {lon, lat + 0.0001}}}.Value()
+	if err != nil {
+		n.err = err
+	}
+	place := "pier"
+	if k == 0 || k == JointsPerBridge-1 {
+		place = "abutment"
+	}
+	installed := inventory.Date{Year: 2002 + n.r.IntN(22), Month: 6, Day: 1 + n.r.IntN(28)}
+	n.row("joints", id, n.id(), inventory.TagFor(id), geom, bridge, place, k+1, widthFt, lanes)
+	n.row("stretches", id, n.id(), id, 0, widthFt)
+	kind := kinds[n.r.IntN(len(kinds))]
+	seen := n.r.IntN(20)
+	var on, warranty any = installed, nil
+	if seen == 0 {
+		on = nil // nothing known of it
+	}
+	if installed.Year > 2020 {
+		warranty = installed.AddMonths(60)
+	}
+	n.row("seals", id, n.id(), id, kind, on, warranty)
+	if seen < 2 {
+		return
+	}
+	worse := n.r.Float64() * float64(2026-installed.Year) / 16
+	for i, year := range []int{2023, 2025} {
+		if year <= installed.Year {
+			continue
+		}
+		n.inspection++
+		x := min(worse*(0.7+0.3*float64(i)), 1.5)
+		cs4 := float64(int(widthFt * max(0, x-0.7) * 0.5))
+		cs3 := float64(int(widthFt * min(x, 1) * 0.2))
+		cs2 := float64(int(widthFt * min(x, 1) * 0.3))
+		n.row("inspections", n.inspection, n.id(), id, inventory.Date{Year: year, Month: 5, Day: 1 + n.r.IntN(28)})
+		n.row("inspection_feet", n.inspection, id, max(widthFt-cs2-cs3-cs4, 0), cs2, cs3, cs4, 0)
+	}
+	switch n.r.IntN(60) {
+	case 0:
+		n.row("work", n.id(), id, inventory.Date{Year: 2025, Month: 9, Day: 3}, "reseal", 0, nil, true)
+	case 1:
+		n.row("work", n.id(), id, inventory.Date{Year: 2025, Month: 9, Day: 3}, "spot repair", 0, 10, false)
+	case 2:
+		n.row("findings", n.id(), id, "loose steel", inventory.Date{Year: 2026, Month: 2, Day: 14}, "severe")
+	case 3:
+		n.row("findings", n.id(), id, inventory.PlatePlaced, inventory.Date{Year: 2025, Month: 12, Day: 2}, "soon")
+		n.row("work", n.id(), id, inventory.Date{Year: 2025, Month: 12, Day: 2}, inventory.TemporaryPlate, 0, 12, false)
+	}
+}

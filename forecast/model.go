@@ -1,0 +1,78 @@
+package forecast
+
+import (
+	"fmt"
+	"time"
+
+	"reseal/forecast/markov"
+	"reseal/forecast/money"
+	"reseal/inventory"
+)
+
+// lookbackYears is the longest time from a joint's last inspection to the end
+// of a projection. A seal older than that has long failed.
+const lookbackYears = 150
+
+// Model projects joints by the agency's tables: one chain for each seal kind.
+type Model struct {
+	tables   *Tables
+	pace     markov.Pace
+	groups   map[string]*group
+	calendar money.FiscalCalendar
+}
+
+// group is the joints of one seal kind.
+type group struct {
+	kind         string
+	chain        markov.Chain
+	outlook      *markov.Outlook
+	illustrative bool
+	known        bool // false: the life table has no such kind and lends another's row
+}
+
+// NewModel makes the chains of the life table. Errors name the row.
+func NewModel(t *Tables) (*Model, error) {
+	m := &Model{tables: t, groups: map[string]*group{}, calendar: t.Settings.Calendar()}
+	var err error
+	if m.pace, err = markov.NewPace(t.Settings.PaceK, 0); err != nil {
+		return nil, err
+	}
+	for _, l := range t.Lives {
+		if m.groups[l.Kind], err = m.newGroup(l); err != nil {
+			return nil, fmt.Errorf("life table, %s: %w", l.Kind, err)
+		}
+	}
+	if _, _, err := t.life(inventory.KindOther); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+func (m *Model) newGroup(l Life) (*group, error) {
+	chain, err := markov.WorseningChain(l.CS1Years, l.CS2Years, l.CS3Years)
+	if err != nil {
+		return nil, err
+	}
+	outlook, err := markov.NewOutlook(chain, m.pace, m.tables.Settings.Failure(), lookbackYears)
+	return &group{kind: l.Kind, chain: chain, outlook: outlook, illustrative: l.Illustrative, known: true}, err
+}
+
+// group is that of a seal kind; a kind that the life table does not have
+// borrows the row of other seals.
+func (m *Model) group(kind string) *group {
+	if g, ok := m.groups[kind]; ok {
+		return g
+	}
+	g := *m.groups[inventory.KindOther]
+	g.known = false
+	return &g
+}
+
+// YearOf is the fiscal year of a day.
+func (m *Model) YearOf(d inventory.Date) int { return m.calendar.YearOf(d.Year, d.Month) }
+
+// endOf is the first day after a fiscal year.
+func (m *Model) endOf(year int) inventory.Date {
+	y, month := m.calendar.Start(year + 1)
+	return inventory.DateOf(time.Date(y, month, 1, 0, 0, 0, 0, time.UTC))
+}

@@ -1,0 +1,297 @@
+package forecast
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"reseal/forecast/markov"
+	"reseal/inventory"
+)
+
+// Forecast is the future of one joint as seen on a day.
+type Forecast struct {
+	AsOf         inventory.Date
+	Since        inventory.Date // the inspection, installation or repair that it starts from
+	Kind         string         // seal kind
+	Basis        string         // what it rests on, in words
+	Illustrative bool           // the life table's row is a starting value
+	Pace         float64        // how fast the joint wears against its kind; 1 is as fast
+
+	NowShares [4]float64   // mean share of the length in CS1 to CS4 on AsOf
+	NowFailed float64      // probability of having failed by AsOf
+	Years     []int        // fiscal years from that of AsOf on
+	Failed    []float64    // probability of having failed by the end of each year
+	Shares    [][4]float64 // mean shares at the end of each year
+
+	// The first years by whose end the seal has failed with a probability of 50,
+	// 10 and 90 %; 0 where that lies beyond the last year.
+	ReplaceYear, EarlyYear, LateYear int
+
+	group   *group
+	weights []float64 // of each pace
+}
+
+// Reason says why a joint has no forecast; empty where it has one.
+type Reason string
+
+// Reasons for having no forecast.
+const (
+	NeverInspected Reason = "never inspected, and no installation date on record"
+	NothingSeen    Reason = "nothing was seen at its inspections, and no installation date on record"
+)
+
+// Project returns the forecast of a joint as of a day, by the end of each
+// fiscal year through the last, or the reason why there is none.
+//
+// It starts from the latest inspection in which any feet were seen, or from a
+// later new seal or repair; a joint never inspected starts at its installation
+// with all feet in CS1. The probability of failure is that of markov.Failure
+// from there on, averaged over the joint's own pace. Work on the day of an
+// inspection counts as done before it.
+func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forecast, Reason) {
+	return (&projector{Model: m}).project(r, asOf, throughYear)
+}
+
+// projector is a Model with room to work in; it belongs to one goroutine.
+type projector struct {
+	*Model
+	projection markov.Projection
+	times      []float64
+}
+
+func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*Forecast, Reason) {
+	g := m.group(r.kindOn(asOf))
+	weights := m.paceOf(r, g)
+	start, reason := m.start(r, asOf, weights)
+	if reason != "" {
+		return nil, reason
+	}
+	f := &Forecast{
+		AsOf: asOf, Since: start.on, Kind: g.kind, Illustrative: g.illustrative, Pace: m.pace.Mean(weights),
+		Basis: start.words + "; " + g.words(), group: g, weights: weights,
+	}
+	if !g.known {
+		f.Kind = r.kindOn(asOf)
+	}
+	m.times = append(m.times[:0], asOf.YearsSince(start.on))
+	for y := m.YearOf(asOf); y <= throughYear; y++ {
+		f.Years = append(f.Years, y)
+		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
+	}
+	g.outlook.Project(&m.projection, start.shares[:], weights, m.times)
+	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]
+	f.Failed = append([]float64(nil), m.projection.Failed[1:]...)
+	f.Shares = make([][4]float64, len(f.Years))
+	for i := range f.Shares {
+		f.Shares[i] = [4]float64(m.projection.Shares[4*i+4:])
+	}
+	early, middle, late := markov.ReplacementYear(m.times, m.projection.Failed)
+	f.EarlyYear, f.ReplaceYear, f.LateYear = m.year(early, asOf), m.year(middle, asOf), m.year(late, asOf)
+	return f, ""
+}
+
+// year is the fiscal year in which the time of q lies, 0 beyond the horizon.
+func (m *projector) year(q markov.Quantile, asOf inventory.Date) int {
+	if !q.Reached {
+		return 0
+	}
+	return m.YearOf(asOf) + max(slices.Index(m.times, q.Years)-1, 0)
+}
+
+// FailedBy is the probability of having failed by the end of a year, between
+// 0 and 1; years before the first have the probability now.
+func (f *Forecast) FailedBy(year int) float64 {
+	if len(f.Years) == 0 || year < f.Years[0] {
+		return f.NowFailed
+	}
+	return f.Failed[min(year-f.Years[0], len(f.Failed)-1)]
+}
+
+// start is what a projection starts from.
+type start struct {
+	on     inventory.Date
+	shares [4]float64
+	words  string
+}
+
+var asNew = [4]float64{1, 0, 0, 0}
+
+// part is one stretch on the way to the start.
+type part struct {
+	lengthFt float64
+	on       inventory.Date
+	shares   [4]float64
+	group    *group
+}
+
+// start finds the shares on the latest day of which something is on record:
+// each stretch from its own inspection, installation and repairs, aged to the
+// same day and added up by length.
+func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (start, Reason) {
+	look := r.latestLook()
+	var parts []part
+	for i := range r.Stretches {
+		if p, ok := m.part(r, &r.Stretches[i], look, asOf, weights); ok {
+			parts = append(parts, p)
+		}
+	}
+	if len(r.Stretches) == 0 && look != nil {
+		shares, _ := look.shares()
+		parts = append(parts, part{1, look.On, shares, m.group(inventory.KindOther)})
+	}
+	if len(parts) == 0 {
+		if len(r.Looks) > 0 {
+			return start{}, NothingSeen
+		}
+		return start{}, NeverInspected
+	}
+	var s start
+	length := 0.0
+	for _, p := range parts {
+		length += p.lengthFt
+		if s.on.Before(p.on) {
+			s.on = p.on
+		}
+	}
+	for i := range parts {
+		p := &parts[i]
+		m.age(p, s.on, weights)
+		for k, v := range p.shares {
+			s.shares[k] += v * p.lengthFt / length
+		}
+	}
+	s.words = r.basis(look, s.on)
+	return s, ""
+}
+
+// part is one stretch's latest known condition; ok is false where nothing is
+// known of it.
+func (m *projector) part(r *Record, t *Stretch, look *Look, asOf inventory.Date, weights []float64) (p part, ok bool) {
+	p.lengthFt = t.ToFt - t.FromFt
+	p.group = m.group(inventory.KindOther)
+	seal := t.sealOn(asOf)
+	if seal != nil {
+		p.group = m.group(seal.Kind)
+	}
+	if look != nil {
+		if p.shares, ok = look.sharesOn(t.ID); ok {
+			p.on = look.On
+		}
+	}
+	if seal != nil && !seal.Installed.IsZero() && (!ok || p.on.Before(seal.Installed)) {
+		p.on, p.shares, ok = seal.Installed, asNew, true
+	}
+	for i := range r.Work {
+		w := &r.Work[i]
+		made := w.overlap(t, r.LengthFt)
+		if made == 0 || ok && !p.on.Before(w.On) || !ok && made < 1 {
+			continue
+		}
+		if !ok {
+			p.on, p.shares, ok = w.On, asNew, true
+			continue
+		}
+		m.age(&p, w.On, weights)
+		repair(&p.shares, made)
+	}
+	return p, ok
+}
+
+// age moves the part's shares to a later day by its chain.
+func (m *projector) age(p *part, to inventory.Date, weights []float64) {
+	if !p.on.Before(to) {
+		return
+	}
+	p.group.outlook.Project(&m.projection, p.shares[:], weights, []float64{to.YearsSince(p.on)})
+	p.shares, p.on = [4]float64(m.projection.Shares), to
+}
+
+// repair makes a share of the length new, the worst feet first: a crew repairs
+// what is bad (common practice, no source).
+func repair(shares *[4]float64, made float64) {
+	left := made
+	for s := 3; s > 0; s-- {
+		x := min(shares[s], left)
+		shares[s] -= x
+		shares[0] += x
+		left -= x
+	}
+}
+
+// latestLook is the last look in which anything was seen, or nil.
+func (r *Record) latestLook() *Look {
+	var last *Look
+	for i := range r.Looks {
+		l := &r.Looks[i]
+		if _, ok := l.shares(); ok {
+			last = l
+		}
+	}
+	return last
+}
+
+// longest is the stretch that speaks for the joint, or nil.
+func (r *Record) longest() *Stretch {
+	var t *Stretch
+	for i := range r.Stretches {
+		s := &r.Stretches[i]
+		if t == nil || s.ToFt-s.FromFt > t.ToFt-t.FromFt {
+			t = s
+		}
+	}
+	return t
+}
+
+// kindOn is the seal kind on a day.
+func (r *Record) kindOn(day inventory.Date) string {
+	if t := r.longest(); t != nil {
+		if s := t.sealOn(day); s != nil {
+			return s.Kind
+		}
+	}
+	return inventory.KindOther
+}
+
+// basis says in words what the start rests on.
+func (r *Record) basis(look *Look, on inventory.Date) string {
+	var words []string
+	switch {
+	case look == nil:
+		words = append(words, "never inspected")
+	case look.Latest:
+		words = append(words, fmt.Sprintf("submitted with the element data dated %s", look.On))
+	default:
+		words = append(words, fmt.Sprintf("inspected %s", look.On))
+	}
+	if look != nil && look.OfParent {
+		words = append(words, "as part of the bridge's quantity")
+	}
+	if look == nil || look.On.Before(on) {
+		words = append(words, fmt.Sprintf("%s %s", r.renewedHow(on), on))
+	}
+	if r.Quantity {
+		words = append(words, "a quantity for the whole bridge")
+	}
+	return strings.Join(words, ", ")
+}
+
+func (r *Record) renewedHow(on inventory.Date) string {
+	for _, w := range r.Work {
+		if w.On == on && !w.NewSeal {
+			return "repaired"
+		}
+	}
+	return "sealed"
+}
+
+func (g *group) words() string {
+	how := "life table"
+	if g.illustrative {
+		how = "illustrative life table"
+	}
+	if !g.known {
+		return how + ", no row for this kind: other seals"
+	}
+	return how + ", " + g.kind
+}

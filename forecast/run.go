@@ -1,0 +1,225 @@
+package forecast
+
+import (
+	"context"
+	"runtime"
+
+	"github.com/uptrace/bun"
+	"golang.org/x/sync/errgroup"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// Options choose what to project.
+type Options struct {
+	AsOf        inventory.Date   // the day it is seen from; what came later does not count
+	Filter      inventory.Filter // which joints; the zero value is all in service
+	ThroughYear int              // last fiscal year; 0: the horizon of the settings
+	Counted     func(joints int) // called as joints are done; may be nil
+}
+
+// Through is the last fiscal year that the options ask for.
+func (m *Model) Through(o Options) int {
+	if o.ThroughYear != 0 {
+		return o.ThroughYear
+	}
+	return m.YearOf(o.AsOf) + int(m.tables.Settings.HorizonYears)
+}
+
+// Projected is a joint with its forecast, or the reason why it has none.
+type Projected struct {
+	*Record
+	*Forecast
+	Reason Reason
+}
+
+// Each projects every joint that the options choose and calls fn for each, in
+// the order of bridge and joint. fn runs on the caller's goroutine.
+func (m *Model) Each(ctx context.Context, db bun.IDB, o Options, fn func(Projected) error) error {
+	return m.eachBridge(ctx, db, o, func(joints []Projected) error {
+		for _, j := range joints {
+			if err := fn(j); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// eachBridge is Each for all chosen joints of a bridge at once.
+func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([]Projected) error) error {
+	through := m.Through(o)
+	produce := func(ctx context.Context, yield func([]Record) error) error {
+		return eachPage(ctx, db, o.Filter, func(ids []int64) error {
+			records, err := loadRecords(ctx, db, ids, o.AsOf)
+			if err != nil {
+				return err
+			}
+			return yield(records)
+		})
+	}
+	project := func(records []Record) []Projected {
+		p := &projector{Model: m}
+		out := make([]Projected, len(records))
+		for i := range records {
+			out[i].Record = &records[i]
+			out[i].Forecast, out[i].Reason = p.project(&records[i], o.AsOf, through)
+		}
+		return out
+	}
+	return inOrder(ctx, produce, project, func(joints []Projected) error {
+		if o.Counted != nil {
+			o.Counted(len(joints))
+		}
+		for len(joints) > 0 {
+			n := 1
+			for n < len(joints) && joints[n].Bridge.ID == joints[0].Bridge.ID {
+				n++
+			}
+			if err := fn(joints[:n]); err != nil {
+				return err
+			}
+			joints = joints[n:]
+		}
+		return nil
+	})
+}
+
+// inOrder runs work on what produce yields, on all processors, and hands the
+// results to consume in the order of their making, on the caller's goroutine.
+// At most a few pages for each processor are in memory.
+func inOrder[P, R any](ctx context.Context, produce func(context.Context, func(P) error) error, work func(P) R, consume func(R) error) error {
+	type job struct {
+		page P
+		done chan R
+	}
+	processors := runtime.GOMAXPROCS(0)
+	jobs, waiting := make(chan job), make(chan chan R, 2*processors)
+	ctx, cancel := context.WithCancel(ctx)
+	g, gctx := errgroup.WithContext(ctx)
+	g.Go(func() error {
+		defer close(jobs)
+		defer close(waiting)
+		return produce(gctx, func(page P) error {
+			j := job{page, make(chan R, 1)}
+			select {
+			case waiting <- j.done:
+			case <-gctx.Done():
+				return gctx.Err()
+			}
+			select {
+			case jobs <- j:
+				return nil
+			case <-gctx.Done():
+				close(j.done)
+				return gctx.Err()
+			}
+		})
+	})
+	for range processors {
+		g.Go(func() error {
+			for j := range jobs {
+				j.done <- work(j.page)
+			}
+			return nil
+		})
+	}
+	var failed error
+	for done := range waiting {
+		r, ok := <-done
+		if failed == nil && ok {
+			if failed = consume(r); failed != nil {
+				cancel()
+			}
+		}
+	}
+	err := g.Wait()
+	cancel()
+	if failed != nil {
+		return failed
+	}
+	return err
+}
+
+// Summary is what a forecast of the network found.
+type Summary struct {
+	Joints       int            // chosen
+	Quantities   int            // of these, quantities for a whole bridge
+	FailedNow    int            // failed with a probability of 50 % or more
+	ByYear       map[int]int    // replacement year, 0 beyond the horizon; those failed now are left out
+	NoForecast   map[Reason]int // joints without a forecast
+	Illustrative int            // joints whose life table row is a starting value
+	Failures     float64        // joints expected to have failed now
+}
+
+// Save is Each for all joints in service, whatever the filter, and writes the
+// forecasts in place of the last ones in one transaction.
+func (m *Model) Save(ctx context.Context, s *store.Store, actor string, o Options, fn func(Projected)) error {
+	o.Filter = inventory.Filter{}
+	return s.Update(ctx, actor, func(ctx context.Context, tx *store.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM forecasts"); err != nil {
+			return err
+		}
+		b := tx.Bulk(ctx, "forecasts", "joint_id", "as_of", "basis", "cs1", "cs2", "cs3", "cs4",
+			"failed_probability", "replace_year", "replace_year_10", "replace_year_90", "made_at")
+		// Nobody else can write while tx lives, so the readers see one state.
+		err := m.Each(ctx, s.Read(), o, func(j Projected) error {
+			fn(j)
+			if j.Forecast == nil {
+				return nil
+			}
+			return b.Add(j.ID, j.AsOf, j.Basis, j.NowShares[0], j.NowShares[1], j.NowShares[2], j.NowShares[3],
+				j.NowFailed, orNull(j.ReplaceYear), orNull(j.EarlyYear), orNull(j.LateYear), tx.At)
+		})
+		if err != nil {
+			return err
+		}
+		return b.Close()
+	})
+}
+
+func orNull(year int) any {
+	if year == 0 {
+		return nil
+	}
+	return year
+}
+
+// Add counts a joint.
+func (s *Summary) Add(j Projected) {
+	if s.ByYear == nil {
+		s.ByYear, s.NoForecast = map[int]int{}, map[Reason]int{}
+	}
+	s.Joints++
+	if j.Quantity {
+		s.Quantities++
+	}
+	if j.Forecast == nil {
+		s.NoForecast[j.Reason]++
+		return
+	}
+	if j.Illustrative {
+		s.Illustrative++
+	}
+	s.Failures += j.NowFailed
+	if j.NowFailed >= 0.5 {
+		s.FailedNow++
+		return
+	}
+	s.ByYear[j.ReplaceYear]++
+}
+
+// One projects one joint.
+func (m *Model) One(ctx context.Context, db bun.IDB, jointID int64, o Options) (Projected, error) {
+	records, err := loadRecords(ctx, db, []int64{jointID}, o.AsOf)
+	if err != nil {
+		return Projected{}, err
+	}
+	if len(records) == 0 {
+		return Projected{}, store.NotFound("list the joints with: reseal joint list", "there is no joint %d", jointID)
+	}
+	j := Projected{Record: &records[0]}
+	j.Forecast, j.Reason = m.Project(&records[0], o.AsOf, m.Through(o))
+	return j, nil
+}

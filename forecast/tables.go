@@ -1,0 +1,176 @@
+package forecast
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/uptrace/bun"
+
+	"reseal/forecast/money"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// Life is a row of the life table: the median years that a foot of seal of one
+// kind stays in each state before it worsens. Years are over 0.
+type Life struct {
+	bun.BaseModel `bun:"table:life_table"`
+
+	Kind         string  `bun:"kind"`
+	CS1Years     float64 `bun:"cs1_years"`
+	CS2Years     float64 `bun:"cs2_years"`
+	CS3Years     float64 `bun:"cs3_years"`
+	Source       string  `bun:"source"`
+	Illustrative bool    `bun:"illustrative"`
+}
+
+// Treatment is a way to renew a seal and its unit costs.
+type Treatment struct {
+	bun.BaseModel `bun:"table:treatments"`
+
+	Name           string `bun:"name"`
+	ForKinds       string `bun:"for_kinds"` // seal kinds, separated by semicolons; empty: any
+	CostPerFtCents int64  `bun:"cost_per_ft_cents"`
+	FixedCents     int64  `bun:"fixed_cents"`
+	VisitCents     int64  `bun:"visit_cents"` // mobilisation and traffic control, once a bridge visit
+	PriceYear      int    `bun:"price_year"`
+	Source         string `bun:"source"`
+	Illustrative   bool   `bun:"illustrative"`
+}
+
+// costs are the treatment's unit costs at the prices of another year.
+func (t Treatment) costs(p money.Prices, year int) (money.UnitCosts, error) {
+	return money.UnitCosts{
+		Treatment: t.Name, PerFootCents: t.CostPerFtCents, FixedCents: t.FixedCents, MobilisationCents: t.VisitCents,
+		PriceYear: t.PriceYear, Source: t.Source, Illustrative: t.Illustrative,
+	}.AtYear(p, year)
+}
+
+// Consequence is what one cause of harm under a failed seal costs a year.
+type Consequence struct {
+	bun.BaseModel `bun:"table:consequences"`
+
+	Cause        string  `bun:"cause"`
+	DollarsAYear float64 `bun:"dollars_a_year"`
+	Per          string  `bun:"per"`              // joint, ft or 1000 vehicles a day
+	Deicing      string  `bun:"deicing,nullzero"` // of the bridge; empty: any
+	Source       string  `bun:"source"`
+	Illustrative bool    `bun:"illustrative"`
+}
+
+// Tables are the agency's tables and settings that a forecast rests on.
+type Tables struct {
+	Settings     Settings
+	Lives        []Life
+	Treatments   []Treatment // in the order of their entry
+	Consequences []Consequence
+}
+
+// LoadTables reads the agency's tables and settings.
+func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
+	t := &Tables{}
+	var err error
+	if t.Settings, err = LoadSettings(ctx, db); err != nil {
+		return nil, err
+	}
+	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences} {
+		if err := db.NewSelect().Model(rows).Order("id").Scan(ctx); err != nil {
+			return nil, fmt.Errorf("read the agency's tables: %w", err)
+		}
+	}
+	return t, nil
+}
+
+// Illustrative names the tables that still hold starting values.
+func (t *Tables) Illustrative() []string {
+	var names []string
+	add := func(name string, yes bool) {
+		if yes && (len(names) == 0 || names[len(names)-1] != name) {
+			names = append(names, name)
+		}
+	}
+	for _, l := range t.Lives {
+		add("life_table", l.Illustrative)
+	}
+	for _, r := range t.Treatments {
+		add("treatments", r.Illustrative)
+	}
+	for _, c := range t.Consequences {
+		add("consequences", c.Illustrative)
+	}
+	return names
+}
+
+// TreatmentFor is the treatment of a seal kind: the first that names the kind,
+// or else the first that is for any.
+func (t *Tables) TreatmentFor(kind string) (Treatment, error) {
+	anyKind := -1
+	for i, r := range t.Treatments {
+		if strings.TrimSpace(r.ForKinds) == "" {
+			if anyKind < 0 {
+				anyKind = i
+			}
+			continue
+		}
+		for k := range strings.SplitSeq(r.ForKinds, ";") {
+			if strings.EqualFold(strings.TrimSpace(k), kind) {
+				return r, nil
+			}
+		}
+	}
+	if anyKind < 0 {
+		return Treatment{}, store.NotFound("add one with: reseal settings table import treatments FILE", "no treatment is for %q", kind)
+	}
+	return t.Treatments[anyKind], nil
+}
+
+// AssumedDeicing stands in where a bridge's deicing is not on record.
+const AssumedDeicing = "moderate"
+
+// ConsequenceAYear is what a failed seal costs a year, in dollars of the table:
+// the sum over its causes of
+//
+//	dollars a year × (1, the length in ft, or the vehicles a day / 1000)
+//
+// where the cause applies to the bridge's deicing. What is not on record counts
+// as 0, except deicing: see AssumedDeicing.
+func (t *Tables) ConsequenceAYear(lengthFt float64, deicing string, vehiclesADay int) float64 {
+	if deicing == "" {
+		deicing = AssumedDeicing
+	}
+	sum := 0.0
+	for _, c := range t.Consequences {
+		if c.Deicing != "" && c.Deicing != deicing {
+			continue
+		}
+		switch c.Per {
+		case "ft":
+			sum += c.DollarsAYear * lengthFt
+		case "1000 vehicles a day":
+			sum += c.DollarsAYear * float64(vehiclesADay) / 1000
+		default:
+			sum += c.DollarsAYear
+		}
+	}
+	return sum
+}
+
+// life is the row of a seal kind, or that of other seals; known is false where
+// the row is not of that kind.
+func (t *Tables) life(kind string) (row Life, known bool, err error) {
+	other := -1
+	for i, l := range t.Lives {
+		if strings.EqualFold(l.Kind, kind) {
+			return l, true, nil
+		}
+		if l.Kind == inventory.KindOther {
+			other = i
+		}
+	}
+	if other < 0 {
+		return Life{}, false, store.NotFound("add a row with: reseal settings table import life_table FILE",
+			"the life table has neither %q nor %q", kind, inventory.KindOther)
+	}
+	return t.Lives[other], false, nil
+}
