@@ -41,8 +41,11 @@ func TestJudge(t *testing.T) {
 		{"one reading", steel, series(b0, 0, 60), opening.Limits{MinIn: 0, MaxIn: 5}, opening.CannotTell | opening.OneReading, "through one reading"},
 		{"no limits", steel, series(b0, 0, swings...), opening.Limits{}, opening.NoLimits, "not on record"},
 		{
-			"racks", opening.Joint{ExpansionLengthFt: 300, SkewDeg: 30, Climate: opening.Moderate}, series(b0*math.Cos(math.Pi/6), 0, swings...),
-			opening.Limits{MinIn: 0, MaxIn: 4, RackingIn: 0.45}, opening.RackingOver, "Racks 1.40 in",
+			"racks",
+			opening.Joint{ExpansionLengthFt: 300, SkewDeg: 30, Climate: opening.Moderate},
+			series(b0*math.Cos(math.Pi/6), 0, swings...),
+			opening.Limits{MinIn: 0, MaxIn: 4, RackingIn: 0.45},
+			opening.RackingOver, "Racks 1.40 in",
 		},
 		{"still and at rest", opening.Joint{Still: true}, series(0, 0, swings...), opening.Limits{MinIn: 1, MaxIn: 3}, 0, "fits the gap"},
 		{"still but moves", opening.Joint{Still: true}, series(-0.01, 0, swings...), opening.Limits{MinIn: 0.5, MaxIn: 4}, opening.MovesThoughStill, "should be still"},

@@ -64,8 +64,10 @@ func TestChooseSkewAndRacking(t *testing.T) {
 func TestChooseSmallest(t *testing.T) {
 	j := opening.Joint{ExpansionLengthFt: 200, Climate: opening.Moderate}
 	table := []opening.Seal{
-		{Size: "large", MinIn: 0.25, MaxIn: 6}, {Size: "small", MinIn: 1.1, MaxIn: 2.7},
-		{Size: "exact", MinIn: 0.85, MaxIn: 3.15}, {Size: "medium", MinIn: 0.5, MaxIn: 4},
+		{Size: "large", MinIn: 0.25, MaxIn: 6},
+		{Size: "small", MinIn: 1.1, MaxIn: 2.7},
+		{Size: "exact", MinIn: 0.85, MaxIn: 3.15},
+		{Size: "medium", MinIn: 0.5, MaxIn: 4},
 	}
 	sure := wellKnown(t, j, 2.0)
 	unsure := fit(t, j, opening.Reading{Year: 2024, DeckTempF: 60, GapIn: 2})

@@ -152,8 +152,13 @@ func (j *Job) validate() error {
 		what        string
 		value, most float64
 	}{
-		{"width ft", j.WidthFt, 10000}, {"length ft", j.LengthFt, 10000}, {"header repair ft", j.HeaderRepairFt, 20000},
-		{"gap in", j.GapIn, 1000}, {"speed mph", j.SpeedMPH, 100}, {"offset ft", j.OffsetFt, 200}, {"closure hours", j.WindowHours, 10000},
+		{"width ft", j.WidthFt, 10000},
+		{"length ft", j.LengthFt, 10000},
+		{"header repair ft", j.HeaderRepairFt, 20000},
+		{"gap in", j.GapIn, 1000},
+		{"speed mph", j.SpeedMPH, 100},
+		{"offset ft", j.OffsetFt, 200},
+		{"closure hours", j.WindowHours, 10000},
 	} {
 		if !(n.value >= 0 && n.value <= n.most) {
 			return fmt.Errorf("%w: %s is %g: give 0 to %g", ErrInvalid, n.what, n.value, n.most)
