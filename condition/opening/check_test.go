@@ -119,7 +119,7 @@ func TestLineProperties(t *testing.T) {
 			last = p
 		}
 		c := l.Judge(m, 2026, opening.Settings{})
-		if c.ProbOut > c.Cold.ProbNegative+c.Hot.ProbNegative+1e-9 || c.ProbOut < max(c.Cold.ProbNegative, c.Hot.ProbNegative)-1e-9 {
+		if c.ProbOut > c.Cold.ProbNegative+c.Hot.ProbNegative+1e-7 || c.ProbOut < max(c.Cold.ProbNegative, c.Hot.ProbNegative)-1e-7 {
 			t.Fatalf("out %g does not lie between its parts %g and %g", c.ProbOut, c.Cold.ProbNegative, c.Hot.ProbNegative)
 		}
 	})

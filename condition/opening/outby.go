@@ -44,16 +44,19 @@ func (l *Line) eitherNegative(x, y combination) float64 {
 	return min(out, 1)
 }
 
-// negligible is the probability below which a part is left out.
-const negligible = 1e-9
+// negligible is the probability below which a part, or an overlap, is left out.
+const negligible = 1e-8
 
 // eitherBelowZero returns P(X < 0 or Y < 0) for jointly normal X and Y.
 func eitherBelowZero(meanX, meanY, varX, varY, covXY float64) float64 {
 	sdX, sdY := math.Sqrt(max(varX, 0)), math.Sqrt(max(varY, 0))
 	h, k := ratio(meanX, sdX), ratio(meanY, sdY)
 	x, y := phi(-h), phi(-k)
-	if min(x, y) < negligible {
-		return x + y
+	switch { // the answer lies between the greater of the two and their sum
+	case min(x, y) < negligible:
+		return min(x+y, 1)
+	case max(x, y) > 1-negligible:
+		return 1
 	}
 	r := 0.0
 	if sdX > 0 && sdY > 0 {
@@ -139,13 +142,14 @@ func (g *pair) at(z float64) float64 {
 
 // integrate returns ∫ P(X < 0 or Y < 0 | z)·φ(z) dz. Each of the two
 // probabilities rises from 0 to 1 (or falls) around the z where its mean is 0,
-// so the range is cut there and 6 standard deviations to both sides; a stretch
-// where the outcome is settled needs no quadrature.
+// and where it does so steeply the range is cut there and 6 standard deviations
+// to both sides; a stretch where the outcome is settled needs no quadrature.
 func (g *pair) integrate(low, high float64) float64 {
-	cuts := [8]float64{0: low, 7: high}
+	const steep = 1.3 // standard deviations per unit of z: below, 20 points on up to 6 units do
+	cuts := [9]float64{0: low, 7: min(max(0, low), high), 8: high}
 	for i, turn := range [2]struct{ mean, slope, sd float64 }{{g.meanX, g.slopeX, math.Sqrt(g.varX)}, {g.meanY, g.slopeY, math.Sqrt(g.varY)}} {
 		centre, reach := low, 0.0
-		if math.Abs(turn.slope) > 1e-12 {
+		if math.Abs(turn.slope) > steep*turn.sd {
 			centre, reach = -turn.mean/turn.slope, 6*turn.sd/math.Abs(turn.slope)
 		}
 		for k, z := range [3]float64{centre - reach, centre, centre + reach} {
@@ -171,6 +175,9 @@ func (g *pair) stretch(a, b float64) float64 {
 		return 0
 	case max(min(xa, xb), min(ya, yb)) > 1-negligible:
 		return phi(b) - phi(a)
+	}
+	if phi(b)-phi(a) < negligible {
+		return 0
 	}
 	mid, half := (a+b)/2, (b-a)/2
 	rule := 1

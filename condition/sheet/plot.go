@@ -72,8 +72,8 @@ func plot(openings []opening.Expected, m opening.Limits) template.HTML {
 		const dashed = `stroke="#000" stroke-width="1.2" stroke-dasharray="6 3"`
 		line(plotLeft, y(m.MaxIn), plotWidth-plotRight, y(m.MaxIn), dashed)
 		line(plotLeft, y(m.MinIn), plotWidth-plotRight, y(m.MinIn), dashed)
-		text(plotWidth-plotRight-2, y(m.MaxIn)-3, "end", "seal's largest "+Inches(m.MaxIn)+" in")
-		text(plotLeft+3, y(m.MinIn)-3, "start", "seal's smallest "+Inches(m.MinIn)+" in")
+		text(plotWidth-plotRight-2, y(m.MaxIn)-3, "end", "seal's largest "+atMost(m.MaxIn)+" in")
+		text(plotLeft+3, y(m.MinIn)-3, "start", "seal's smallest "+atLeast(m.MinIn)+" in")
 	}
 	b.WriteString(`</svg>`)
 	return template.HTML(b.String()) // numbers and our own words only

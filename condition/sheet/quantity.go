@@ -137,6 +137,11 @@ func hoursFor(s *Sheet, p Practice) (Hours, error) {
 	return h, nil
 }
 
+// atLeast and atMost write a lower and an upper limit to 1/16 in, rounded to
+// the safe side.
+func atLeast(in float64) string { return Inches(math.Ceil(in*16-1e-9) / 16) }
+func atMost(in float64) string  { return Inches(math.Floor(in*16+1e-9) / 16) }
+
 // Inches writes inches to the nearest 1/16, as a tape shows them: "1 7/16".
 func Inches(in float64) string {
 	sign := ""

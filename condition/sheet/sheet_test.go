@@ -309,6 +309,17 @@ func TestInches(t *testing.T) {
 	}
 }
 
+// A limit is never printed wider than it is: 1.2 to 2.55 in is 1 1/4 to 2 1/2.
+func TestLimitsRoundInward(t *testing.T) {
+	s, err := sheet.New(sheet.Job{LengthFt: 44, Seal: opening.Seal{Kind: opening.Compression, MinIn: 1.2, MaxIn: 2.55}}, sheet.Practice{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := "within 1 1/4 to 2 1/2 in"; !strings.Contains(strings.Join(s.GoNoGo, " "), want) {
+		t.Errorf("got %q, want it to say %q", s.GoNoGo, want)
+	}
+}
+
 // Every sheet that New makes prints, whatever the numbers, and names the
 // cautions that must not be missing.
 func TestAnySheetPrints(t *testing.T) {

@@ -26,11 +26,11 @@ func goNoGo(s *Sheet, p Practice) []string {
 	low, high := s.Job.Seal.InstallMinIn, s.Job.Seal.InstallMaxIn
 	switch {
 	case high > 0:
-		say = append(say, fmt.Sprintf("Opening square to the joint %s to %s in, all along.", Inches(low), Inches(high)))
+		say = append(say, fmt.Sprintf("Opening square to the joint %s to %s in, all along.", atLeast(low), atMost(high)))
 	case low > 0:
-		say = append(say, fmt.Sprintf("Opening square to the joint %s in or more, all along.", Inches(low)))
+		say = append(say, fmt.Sprintf("Opening square to the joint %s in or more, all along.", atLeast(low)))
 	case s.Limits.Known():
-		say = append(say, fmt.Sprintf("Opening square to the joint within %s to %s in.", Inches(s.Limits.MinIn), Inches(s.Limits.MaxIn)))
+		say = append(say, fmt.Sprintf("Opening square to the joint within %s to %s in.", atLeast(s.Limits.MinIn), atMost(s.Limits.MaxIn)))
 	}
 	return append(say, "The product's own data sheet takes precedence over each of these.")
 }

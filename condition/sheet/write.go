@@ -67,7 +67,7 @@ func (s *Sheet) view() view {
 	fact("Install", string(j.Seal.Kind)+", "+j.Seal.Size)
 	fact("Length", fmt.Sprintf("%.1f ft (%s)", s.LengthFt, s.LengthSum))
 	if s.Limits.Known() {
-		fact("Seal works at", fmt.Sprintf("%s to %s in", Inches(s.Limits.MinIn), Inches(s.Limits.MaxIn)))
+		fact("Seal works at", fmt.Sprintf("%s to %s in", atLeast(s.Limits.MinIn), atMost(s.Limits.MaxIn)))
 	}
 	if j.HeaderRepairFt > 0 {
 		fact("Header repair", fmt.Sprintf("%.1f ft", j.HeaderRepairFt))
