@@ -131,7 +131,7 @@ func fit(j *Joint, readings []Reading, s Settings) (Line, float64) {
 		{0, s.StuckSpread * b0, s.StuckShare},
 	}
 	if j.Still {
-		slopes[0].sd, slopes[1].sd = 0, s.StraySlopeInPer
+		slopes[0].sd, slopes[1].sd = 0, s.StraySlopeInPerF
 	}
 	drifts := [2]struct{ sd, share float64 }{
 		{s.SteadyInPerYr, 1 - s.DriftShare},
