@@ -111,11 +111,8 @@ type renewalRun struct {
 
 func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
 	visit := 0.0
-	none := make([]float64, r.years) // probability of no visit
-	cross := make([]float64, r.years)
-	for y := range none {
-		none[y] = 1
-	}
+	var costs []float64
+	var renewed [][]float64 // by joint and year
 	for _, j := range joints {
 		b.Joints++
 		if j.Forecast == nil {
@@ -135,21 +132,37 @@ func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
 			return err
 		}
 		visit = max(visit, float64(u.MobilisationCents))
-		cost := float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents)
-		for y, p := range r.renewals(j.Forecast) {
+		costs = append(costs, float64(u.PerFootCents)*j.LengthFt+float64(u.FixedCents))
+		renewed = append(renewed, r.renewals(j.Forecast))
+		for y, p := range renewed[len(renewed)-1] {
 			t.renewals[y] += p
 			t.feet[y] += p * j.LengthFt
-			t.mean[y] += p * cost
-			t.variance[y] += p * (1 - p) * cost * cost
-			none[y] *= 1 - p
-			cross[y] += cost * p
 		}
 	}
-	for y, q0 := range none {
-		t.mean[y] += visit * (1 - q0)
-		t.variance[y] += visit*visit*q0*(1-q0) + 2*visit*cross[y]*q0
+	p := make([]float64, len(costs))
+	for y := range r.years {
+		for i := range p {
+			p[i] = renewed[i][y]
+		}
+		mean, variance := bridgeYear(p, costs, visit)
+		t.mean[y] += mean
+		t.variance[y] += variance
 	}
 	return nil
+}
+
+// bridgeYear is the mean and variance of what a bridge costs in a year, from
+// the probability of each joint's renewal, the rest of its cost and the cost
+// of a visit. The formula is in NewBudget.
+func bridgeYear(p, cost []float64, visit float64) (mean, variance float64) {
+	none, jobs := 1.0, 0.0
+	for i, m := range p {
+		none *= 1 - m
+		jobs += m * cost[i]
+		variance += m * (1 - m) * cost[i] * cost[i]
+	}
+	mean = jobs + visit*(1-none)
+	return mean, variance + visit*visit*none*(1-none) + 2*visit*jobs*none
 }
 
 // renewals is the probability of a renewal in each year.

@@ -120,7 +120,7 @@ func (m *Model) NewWorkList(ctx context.Context, db bun.IDB, o WorkListOptions) 
 		return nil, err
 	}
 	slices.SortFunc(w.Urgent, func(a, b WorkItem) int {
-		return cmp.Or(cmp.Compare(a.FoundOn.String(), b.FoundOn.String()), cmp.Compare(a.Tag, b.Tag))
+		return cmp.Or(trueFirst(a.severe, b.severe), cmp.Compare(a.FoundOn.String(), b.FoundOn.String()), cmp.Compare(a.Tag, b.Tag))
 	})
 	slices.SortFunc(w.Ranked, func(a, b WorkItem) int {
 		return cmp.Or(cmp.Compare(b.AvoidedPerDollar, a.AvoidedPerDollar), cmp.Compare(a.Tag, b.Tag))
@@ -292,7 +292,7 @@ func (m *Model) why(j Projected, item WorkItem) string {
 	if water == "" {
 		water = AssumedDeicing
 	}
-	words += fmt.Sprintf("; a failed seal costs about %s a year (deicing %s", money.FormatDollars(int64(100*item.ConsequenceAYear)), water)
+	words += fmt.Sprintf("; a failed seal costs about $%s a year (deicing %s", money.FormatDollars(int64(100*item.ConsequenceAYear)), water)
 	if j.Bridge.VehiclesADay > 0 {
 		words += fmt.Sprintf(", %s vehicles a day", money.FormatDollars(100*int64(j.Bridge.VehiclesADay)))
 	}
@@ -344,8 +344,8 @@ func urgentItem(r *Record, asOf inventory.Date) WorkItem {
 // severe is the urgency that needs an engineer's review.
 const severe = "severe"
 
-// compareBool puts true first.
-func compareBool(a, b bool) int {
+// trueFirst compares with true before false.
+func trueFirst(a, b bool) int {
 	switch {
 	case a == b:
 		return 0
