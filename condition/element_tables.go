@@ -27,10 +27,6 @@ type elementTables struct {
 
 func (o *elementTables) begin(ctx context.Context, tx *store.Tx) error {
 	o.ctx, o.tx, o.next, o.kinds = ctx, tx, map[string]int64{}, map[int]string{}
-	// Rows wait in several statements: children may be written before parents.
-	if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = on"); err != nil {
-		return err
-	}
 	for _, t := range []string{"bridges", "joints", "stretches", "inspections"} {
 		id, err := tx.NextID(ctx, t)
 		if err != nil {
@@ -50,18 +46,18 @@ func (o *elementTables) begin(ctx context.Context, tx *store.Tx) error {
 	o.bridges = tx.Bulk(ctx, "bridges", append([]string{"id", "uid", "state", "structure_number", "source", "position_problem"}, both...)...)
 	o.joints = tx.Bulk(ctx, "joints", append([]string{
 		"id", "uid", "geom", "tag", "bridge_id", "length_ft", "skew_deg", "scope", "element", "parent_element", "origin", "geometry_source",
-	}, both...)...)
-	o.stretches = tx.Bulk(ctx, "stretches", append([]string{"id", "uid", "joint_id", "from_ft", "to_ft"}, both...)...)
-	o.seals = tx.Bulk(ctx, "seals", append([]string{"uid", "stretch_id", "kind", "element"}, both...)...)
-	o.inspections = tx.Bulk(ctx, "inspections", append([]string{"id", "uid", "joint_id", "inspected_on", "date_known", "source", "replaces_id"}, stamp...)...)
-	o.feet = tx.Bulk(ctx, "inspection_feet", "inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft")
+	}, both...)...).After(o.bridges)
+	o.stretches = tx.Bulk(ctx, "stretches", append([]string{"id", "uid", "joint_id", "from_ft", "to_ft"}, both...)...).After(o.joints)
+	o.seals = tx.Bulk(ctx, "seals", append([]string{"uid", "stretch_id", "kind", "element"}, both...)...).After(o.stretches)
+	o.inspections = tx.Bulk(ctx, "inspections", append([]string{"id", "uid", "joint_id", "inspected_on", "date_known", "source", "replaces_id"}, stamp...)...).After(o.joints)
+	o.feet = tx.Bulk(ctx, "inspection_feet", "inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft").After(o.stretches, o.inspections)
 	// The key of these records holds an expression, which Upsert cannot name.
 	o.records = tx.Bulk(ctx, "element_records", append([]string{
 		"bridge_id", "joint_id", "element", "parent_element", "submitted_year", "quantity", "cs1", "cs2", "cs3", "cs4", "carried_forward", "inspection_id",
-	}, stamp...)...).OnConflict(elementKey, "joint_id", "quantity", "cs1", "cs2", "cs3", "cs4", "carried_forward", "inspection_id")
+	}, stamp...)...).OnConflict(elementKey, "joint_id", "quantity", "cs1", "cs2", "cs3", "cs4", "carried_forward", "inspection_id").After(o.joints, o.inspections)
 	o.contexts = tx.Bulk(ctx, "element_records", append([]string{
 		"bridge_id", "element", "parent_element", "submitted_year", "quantity", "cs1", "cs2", "cs3", "cs4",
-	}, stamp...)...).OnConflict(elementKey, "quantity", "cs1", "cs2", "cs3", "cs4")
+	}, stamp...)...).OnConflict(elementKey, "quantity", "cs1", "cs2", "cs3", "cs4").After(o.bridges)
 	return nil
 }
 
@@ -144,10 +140,10 @@ func (o *elementTables) context(bridge int64, year int, rec element.Record) erro
 
 // close writes what is waiting.
 func (o *elementTables) close() error {
-	for _, b := range []*store.Bulk{o.bridges, o.joints, o.stretches, o.seals, o.inspections, o.feet, o.contexts} {
+	for _, b := range []*store.Bulk{o.bridges, o.joints, o.stretches, o.seals, o.inspections, o.feet, o.contexts, o.records} {
 		if err := b.Close(); err != nil {
 			return err
 		}
 	}
-	return o.records.Close()
+	return nil
 }

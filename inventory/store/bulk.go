@@ -22,7 +22,8 @@ type Bulk struct {
 	tail    string
 	columns int
 	rows    int // a full statement's
-	stmt    *sql.Stmt
+	after   []*Bulk
+	stmts   map[int]*sql.Stmt // by number of rows
 	args    []any
 	count   int
 	touched int64
@@ -35,8 +36,15 @@ func (tx *Tx) Bulk(ctx context.Context, table string, columns ...string) *Bulk {
 	return &Bulk{
 		ctx: ctx, tx: tx, table: table, columns: len(columns), rows: rows,
 		head: fmt.Sprintf("INSERT INTO %s (%s) VALUES ", table, strings.Join(columns, ", ")),
-		args: make([]any, 0, rows*len(columns)),
+		args: make([]any, 0, rows*len(columns)), stmts: map[int]*sql.Stmt{},
 	}
+}
+
+// After names the bulks whose rows these rows refer to: what waits there is
+// written before any row here is.
+func (b *Bulk) After(parents ...*Bulk) *Bulk {
+	b.after = append(b.after, parents...)
+	return b
 }
 
 // OnConflict makes the insertion bring rows up to date that are there already,
@@ -66,13 +74,7 @@ func (b *Bulk) Add(values ...any) error {
 	if len(b.args) < b.rows*b.columns {
 		return nil
 	}
-	if b.stmt == nil {
-		var err error
-		if b.stmt, err = b.tx.Tx.Tx.PrepareContext(b.ctx, b.sql(b.rows)); err != nil {
-			return err
-		}
-	}
-	return b.executed(b.stmt.ExecContext(b.ctx, b.args...))
+	return b.Flush()
 }
 
 func (b *Bulk) executed(res sql.Result, err error) error {
@@ -85,19 +87,33 @@ func (b *Bulk) executed(res sql.Result, err error) error {
 	return err
 }
 
-// Flush writes what is waiting.
+// Flush writes what is waiting, and what it refers to before it.
 func (b *Bulk) Flush() error {
 	if len(b.args) == 0 {
 		return nil
 	}
-	return b.executed(b.tx.Tx.Tx.ExecContext(b.ctx, b.sql(len(b.args)/b.columns), b.args...))
+	for _, parent := range b.after {
+		if err := parent.Flush(); err != nil {
+			return err
+		}
+	}
+	rows := len(b.args) / b.columns
+	stmt := b.stmts[rows]
+	if stmt == nil {
+		var err error
+		if stmt, err = b.tx.Tx.Tx.PrepareContext(b.ctx, b.sql(rows)); err != nil {
+			return err
+		}
+		b.stmts[rows] = stmt
+	}
+	return b.executed(stmt.ExecContext(b.ctx, b.args...))
 }
 
 // Close flushes and ends the insertion.
 func (b *Bulk) Close() error {
 	err := b.Flush()
-	if b.stmt != nil {
-		b.stmt.Close()
+	for _, stmt := range b.stmts {
+		stmt.Close()
 	}
 	return err
 }
