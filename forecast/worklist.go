@@ -119,13 +119,18 @@ func (m *Model) NewWorkList(ctx context.Context, db bun.IDB, o WorkListOptions) 
 	if err != nil {
 		return nil, err
 	}
+	return w, w.rank()
+}
+
+// rank puts both parts in order and draws the line.
+func (w *WorkList) rank() error {
 	slices.SortFunc(w.Urgent, func(a, b WorkItem) int {
 		return cmp.Or(trueFirst(a.severe, b.severe), cmp.Compare(a.FoundOn.String(), b.FoundOn.String()), cmp.Compare(a.Tag, b.Tag))
 	})
 	slices.SortFunc(w.Ranked, func(a, b WorkItem) int {
 		return cmp.Or(cmp.Compare(b.AvoidedPerDollar, a.AvoidedPerDollar), cmp.Compare(a.Tag, b.Tag))
 	})
-	return w, w.drawLine()
+	return w.drawLine()
 }
 
 // addBridge adds the candidates and the urgent joints of one bridge.

@@ -1,0 +1,194 @@
+package forecast
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"reseal/inventory"
+)
+
+// twoJoints are two joints of one bridge, both all in CS3 when inspected on
+// 2026-01-01, 40 and 60 ft long.
+func twoJoints(t testing.TB) []Projected {
+	m := testModel(t, testTables())
+	asOf := day(t, "2026-01-01")
+	var out []Projected
+	for i, ft := range []float64{40, 60} {
+		r := &Record{
+			ID: int64(i + 1), Tag: fmt.Sprintf("J%06d", i+1), LengthFt: ft, Lanes: 2, Bridge: Site{ID: 1, Deicing: "heavy", VehiclesADay: 10500},
+			Stretches: []Stretch{{ID: 1, ToFt: ft, Seals: []Seal{{Kind: "foam seal", Installed: day(t, "2020-06-01")}}}},
+			Looks:     []Look{look(t, "2026-01-01", 0, 0, ft, 0)},
+		}
+		j := Projected{Record: r}
+		j.Forecast, j.Reason = m.Project(r, asOf, 2026)
+		out = append(out, j)
+	}
+	return out
+}
+
+// Worked by hand. Unit costs of 2026: 100 a foot, 1,000 a joint and 5,000 a
+// visit. The two joints share the visit 40:60, so that they cost
+//
+//	100 × 40 + 1000 + 2000 = 7,000
+//	100 × 60 + 1000 + 3000 = 10,000
+//
+// A failed seal costs 40 × 90 + 10.5 × 40 + 7 = 4,027 and 60 × 90 + 427 = 5,827
+// a year, and F is the same for both: the ranking is F × 0.5753 and F × 0.5827.
+func TestWorkListByHand(t *testing.T) {
+	m := testModel(t, testTables())
+	joints := twoJoints(t)
+	for _, test := range []struct {
+		name       string
+		budget     int64
+		line       int
+		costs, sum []int64
+	}{
+		{"no budget", 0, 2, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		{"for both, to the cent", 17_000_00, 2, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		// The first pays the whole visit, 6000 + 1000 + 5000; the other's cost
+		// stays that of a shared visit.
+		{"a cent short", 16_999_99, 1, []int64{12_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		{"for none", 11_000_00, 0, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			w := &WorkList{Year: 2026, PriceYear: 2026, BudgetCents: test.budget, NoForecast: map[Reason]int{}}
+			if err := m.addBridge(w, joints, day(t, "2026-01-01")); err != nil {
+				t.Fatal(err)
+			}
+			if err := w.rank(); err != nil {
+				t.Fatal(err)
+			}
+			if w.Line != test.line {
+				t.Errorf("line: got %d, want %d", w.Line, test.line)
+			}
+			f := joints[0].FailedBy(2026)
+			for i, want := range []float64{f * 5827 / 10000, f * 4027 / 7000} {
+				got := w.Ranked[i]
+				if diff := got.AvoidedPerDollar - want; diff > 1e-12 || diff < -1e-12 {
+					t.Errorf("rank %d: avoided per dollar: got %v, want %v", i+1, got.AvoidedPerDollar, want)
+				}
+				if got.CostCents != test.costs[i] || got.CumulativeCents != test.sum[i] || got.Rank != i+1 {
+					t.Errorf("rank %d: got #%d, %d, sum %d; want %d, sum %d", i+1, got.Rank, got.CostCents, got.CumulativeCents, test.costs[i], test.sum[i])
+				}
+			}
+		})
+	}
+}
+
+// Prices rise by 3 % to the list's year; the ranking stays in today's dollars.
+func TestWorkListNominal(t *testing.T) {
+	m := testModel(t, testTables())
+	joints := twoJoints(t)[:1]
+	w := &WorkList{Year: 2028, PriceYear: 2026, NoForecast: map[Reason]int{}}
+	joints[0].Forecast, _ = m.Project(joints[0].Record, day(t, "2026-01-01"), 2028)
+	if err := m.addBridge(w, joints, day(t, "2026-01-01")); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.rank(); err != nil {
+		t.Fatal(err)
+	}
+	// 106.09 × 40 + 1060.90 + 5304.50
+	if got := w.Ranked[0].CostCents; got != 10_609_00 {
+		t.Errorf("cost in 2028: got %d, want 1060900", got)
+	}
+	if got, want := w.Ranked[0].AvoidedPerDollar, w.Ranked[0].FailedProbability*4027/10000; got != want {
+		t.Errorf("avoided per dollar: got %v, want %v", got, want)
+	}
+}
+
+func TestUrgentStandsApart(t *testing.T) {
+	m := testModel(t, testTables())
+	asOf := day(t, "2026-01-01")
+	joints := twoJoints(t)
+	joints[0].Findings = []Finding{{Kind: inventory.PlatePlaced, FoundOn: day(t, "2025-12-02"), Urgency: "soon"}}
+	joints[1].Findings = []Finding{{Kind: "loose steel", FoundOn: day(t, "2025-12-31"), Urgency: "severe"}}
+	joints[1].Forecast, joints[1].Reason = nil, NeverInspected
+	joints[0].Projects = []inventory.Project{{Kind: "deck replacement", Year: 2028}}
+	joints[0].Stretches[0].Seals[0].WarrantyUntil = day(t, "2026-06-01")
+	w := &WorkList{Year: 2026, PriceYear: 2026, NoForecast: map[Reason]int{}}
+	if err := m.addBridge(w, joints, asOf); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.rank(); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, i := range w.Urgent {
+		got = append(got, i.Tag+" "+i.Reason)
+	}
+	want := []string{"J000002 severe: loose steel 2025-12-31 (1 days)", "J000001 plate placed 2025-12-02 (30 days)"}
+	if !slices.Equal(got, want) {
+		t.Errorf("urgent: got %q, want %q", got, want)
+	}
+	if len(w.Ranked) != 1 || w.NoForecast[NeverInspected] != 1 {
+		t.Fatalf("ranked %d, without forecast %v", len(w.Ranked), w.NoForecast)
+	}
+	const notes = "under warranty until 2026-06-01: claim first; deck replacement committed for 2028; " +
+		"has an open severe finding or plate, see the urgent part"
+	if w.Ranked[0].Notes != notes {
+		t.Errorf("notes: got %q, want %q", w.Ranked[0].Notes, notes)
+	}
+}
+
+// drawList draws a list of joints on few bridges, some with equal ranks.
+func drawList(t *rapid.T) []WorkItem {
+	tables := testTables()
+	items := make([]WorkItem, rapid.IntRange(0, 30).Draw(t, "items"))
+	for i := range items {
+		costs, err := tables.Treatments[rapid.IntRange(0, 1).Draw(t, "treatment")].costs(tables.Settings.Prices(), 2027)
+		if err != nil {
+			t.Fatal(err)
+		}
+		items[i] = WorkItem{
+			Part: Ranked, Tag: fmt.Sprintf("J%06d", i), bridgeID: int64(rapid.IntRange(1, 8).Draw(t, "bridge")), costs: costs,
+			LengthFt: rapid.Float64Range(10, 100).Draw(t, "ft"), AvoidedPerDollar: float64(rapid.IntRange(0, 9).Draw(t, "avoided")) / 10,
+		}
+	}
+	return items
+}
+
+func ranked(t *rapid.T, items []WorkItem, budget int64) *WorkList {
+	w := &WorkList{Year: 2027, PriceYear: 2027, BudgetCents: budget, Ranked: slices.Clone(items)}
+	if err := w.rank(); err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+func TestWorkListProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		items := drawList(t)
+		budget := rapid.Int64Range(1, 400_000_00).Draw(t, "budget")
+		w := ranked(t, items, budget)
+		sum := int64(0)
+		for i, item := range w.Ranked {
+			if i < w.Line {
+				sum += item.CostCents
+			}
+			if (item.Part == Ranked) != (i < w.Line) {
+				t.Fatalf("rank %d with the line at %d is %q", i+1, w.Line, item.Part)
+			}
+			if i > 0 && item.CumulativeCents <= w.Ranked[i-1].CumulativeCents {
+				t.Fatalf("the sum falls at rank %d", i+1)
+			}
+		}
+		if sum != w.SpentCents || sum > budget {
+			t.Fatalf("items above the line cost %d, spent %d of %d", sum, w.SpentCents, budget)
+		}
+		if w.Line < len(w.Ranked) && w.Ranked[w.Line].CumulativeCents <= budget {
+			t.Fatalf("the line at %d leaves out an item that the budget reaches", w.Line)
+		}
+		more := ranked(t, items, budget+rapid.Int64Range(0, 100_000_00).Draw(t, "more"))
+		if more.Line < w.Line {
+			t.Fatalf("more money, %d items in place of %d", more.Line, w.Line)
+		}
+		rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)).Shuffle(len(items), func(i, j int) { items[i], items[j] = items[j], items[i] })
+		if got, want := fmt.Sprint(ranked(t, items, budget)), fmt.Sprint(w); got != want {
+			t.Fatalf("another order of input:\ngot  %s\nwant %s", got, want)
+		}
+	})
+}
