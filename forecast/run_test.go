@@ -82,7 +82,7 @@ func TestSameOnAnyNumberOfProcessors(t *testing.T) {
 	for _, processors := range []int{1, 2, 7} {
 		before := runtime.GOMAXPROCS(processors)
 		err := m.Save(ctx, s, "test", forecast.Options{AsOf: asOf}, func(forecast.Projected) {})
-		list, err2 := m.NewWorkList(ctx, s.Read(), forecast.WorkListOptions{Options: forecast.Options{AsOf: asOf, ThroughYear: 2027}, BudgetCents: 100_000_00})
+		list, err2 := m.NewWorkList(ctx, s.Read(), forecast.WorkListOptions{Options: forecast.Options{AsOf: asOf}, Year: 2027, BudgetCents: 100_000_00})
 		budget, err3 := m.NewBudget(ctx, s.Read(), forecast.Options{AsOf: asOf}, 10)
 		runtime.GOMAXPROCS(before)
 		if err := errors.Join(err, err2, err3); err != nil {

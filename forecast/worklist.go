@@ -82,10 +82,10 @@ type WorkList struct {
 	Illustrative []string // tables that still hold starting values
 }
 
-// WorkListOptions choose what is listed. Options.ThroughYear is the list's
-// year, and must be given.
+// WorkListOptions choose what is listed.
 type WorkListOptions struct {
 	Options
+	Year        int   // the fiscal year of the work
 	BudgetCents int64 // nominal dollars of the year; 0: no line is drawn
 }
 
@@ -108,13 +108,14 @@ type WorkListOptions struct {
 // will be paid.
 func (m *Model) NewWorkList(ctx context.Context, db bun.IDB, o WorkListOptions) (*WorkList, error) {
 	now := m.YearOf(o.AsOf)
-	if o.ThroughYear < now || o.ThroughYear > now+60 {
-		return nil, store.Invalid(fmt.Sprintf("give a fiscal year from %d to %d", now, now+60), "there is no work list for %d", o.ThroughYear)
+	if o.Year < now || o.Year > now+60 {
+		return nil, store.Invalid(fmt.Sprintf("give a fiscal year from %d to %d", now, now+60), "there is no work list for %d", o.Year)
 	}
 	w := &WorkList{
-		Year: o.ThroughYear, PriceYear: now, BudgetCents: o.BudgetCents,
+		Year: o.Year, PriceYear: now, BudgetCents: o.BudgetCents,
 		NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(),
 	}
+	o.ThroughYear = max(m.Through(o.Options), o.Year)
 	err := m.eachBridge(ctx, db, o.Options, func(joints []Projected) error { return m.addBridge(w, joints, o.AsOf) })
 	if err != nil {
 		return nil, err
@@ -190,7 +191,7 @@ func (m *Model) candidate(w *WorkList, j Projected) (WorkItem, error) {
 	item.FailedProbability = j.FailedBy(w.Year)
 	item.ConsequenceAYear = m.tables.ConsequenceAYear(j.LengthFt, j.Bridge.Deicing, j.Bridge.VehiclesADay)
 	item.ReplaceYear, item.EarlyYear, item.LateYear = j.ReplaceYear, j.EarlyYear, j.LateYear
-	item.Reason, item.Notes = m.why(j, item), m.notes(j, w.Year)
+	item.Reason, item.Notes = why(j, item, w.Year), m.notes(j, w.Year)
 	if j.Bridge.Deicing == "" {
 		w.NoDeicing++
 	}
@@ -287,8 +288,8 @@ func (w *WorkList) reprice(which []int) (int64, error) {
 }
 
 // why says in plain words what puts the joint on the list.
-func (m *Model) why(j Projected, item WorkItem) string {
-	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, j.Years[len(j.Years)-1])
+func why(j Projected, item WorkItem, year int) string {
+	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, year)
 	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 {
 		shares, _ := look.shares()
 		words = fmt.Sprintf("failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
@@ -340,7 +341,7 @@ func urgentItem(r *Record, asOf inventory.Date) WorkItem {
 			item.severe, words = true, "severe: "+f.Kind
 		}
 		days := int(asOf.Time().Sub(f.FoundOn.Time()).Hours() / 24)
-		out = append(out, fmt.Sprintf("%s %s (%d days)", words, f.FoundOn, days))
+		out = append(out, fmt.Sprintf("%s, open %d d since %s", words, days, f.FoundOn))
 	}
 	item.Reason = strings.Join(out, "; ")
 	return item

@@ -120,7 +120,7 @@ func TestUrgentStandsApart(t *testing.T) {
 	for _, i := range w.Urgent {
 		got = append(got, i.Tag+" "+i.Reason)
 	}
-	want := []string{"J000002 severe: loose steel 2025-12-31 (1 days)", "J000001 plate placed 2025-12-02 (30 days)"}
+	want := []string{"J000002 severe: loose steel, open 1 d since 2025-12-31", "J000001 plate placed, open 30 d since 2025-12-02"}
 	if !slices.Equal(got, want) {
 		t.Errorf("urgent: got %q, want %q", got, want)
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -65,14 +64,9 @@ func budget(c *cli.Context, w world) error {
 		if err := out.close(); err != nil {
 			return err
 		}
-		for _, reason := range slices.Sorted(maps.Keys(b.NoForecast)) {
-			notes(c, w, fmt.Sprintf("left out: %d joints %s", b.NoForecast[reason], reason))
-		}
-		if b.NoLength > 0 {
-			notes(c, w, fmt.Sprintf("left out: %d joints without a length on record, which have no cost", b.NoLength))
-		}
+		notes(c, w, noForecast(b.NoForecast, b.NoLength)...)
 		notes(c, w,
-			fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted\nat a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
+			fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted at a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
 				b.FirstYear, 100*t.Settings.PriceGrowth, 100*t.Settings.RealDiscountRate),
 			illustrativeNote(b.Illustrative, "life_table", "treatments"))
 		return nil
@@ -95,7 +89,7 @@ func addBudgetRow(out *rows, b *forecast.Budget, r forecast.BudgetRow) error {
 	if r.Year == 0 {
 		year, low, high = fmt.Sprintf("%d-%d", b.FirstYear, b.FirstYear+b.Years-1), nil, nil
 	}
-	return out.add(district, year, expected(out, r.Renewals), expected(out, r.Feet), cents(r.Nominal), low, high, cents(r.Present), b.FirstYear)
+	return out.add(district, year, math.Round(10*r.Renewals)/10, expected(out, r.Feet), cents(r.Nominal), low, high, cents(r.Present), b.FirstYear)
 }
 
 // expected is a mean count: whole in a table, to a tenth elsewhere.

@@ -206,18 +206,18 @@ func jointForecasts(c *cli.Context, w world) (*rows, error) {
 		column{name: "replace_year", heading: "replace"}, column{name: "replace_year_10", heading: "10 %"},
 		column{name: "replace_year_90", heading: "90 %"}, column{name: "failed_probability", heading: "failed %"},
 		column{name: "cs1"}, column{name: "cs2"}, column{name: "cs3"}, column{name: "cs4"}, column{name: "pace"},
-		column{name: "basis", heading: "basis", shrink: true}, column{name: "district"}, column{name: "no_forecast"})
+		column{name: "since", heading: "starts from"}, column{name: "basis"}, column{name: "district"}, column{name: "no_forecast"})
 }
 
 func addJointForecast(out *rows, j forecast.Projected) error {
 	if j.Forecast == nil {
 		return out.add(j.Tag, j.Bridge.StructureNumber, j.Bridge.Route, j.Bridge.Milepost, nil, known(j.LengthFt),
-			nil, nil, nil, nil, nil, nil, nil, nil, nil, string(j.Reason), j.Bridge.District, string(j.Reason))
+			nil, nil, nil, nil, nil, nil, nil, nil, nil, nil, "", j.Bridge.District, string(j.Reason))
 	}
 	s := j.NowShares
 	return out.add(j.Tag, j.Bridge.StructureNumber, j.Bridge.Route, j.Bridge.Milepost, j.Kind, known(j.LengthFt),
 		yearOrNil(j.ReplaceYear), yearOrNil(j.EarlyYear), yearOrNil(j.LateYear), percent(out, j.NowFailed),
-		part(s[0]), part(s[1]), part(s[2]), part(s[3]), part(j.Pace), j.Basis, j.Bridge.District, "")
+		part(s[0]), part(s[1]), part(s[2]), part(s[3]), part(j.Pace), j.Since, j.Basis, j.Bridge.District, "")
 }
 
 func forecastJoint(c *cli.Context, w world, ref string) error {
@@ -275,7 +275,9 @@ func head(out io.Writer, j forecast.Projected) {
 		fmt.Fprintf(out, ", %s ft", pretty(j.LengthFt))
 	}
 	fmt.Fprintf(out, ", %s\nbasis: %s\n", j.Kind, j.Basis)
-	fmt.Fprintf(out, "wears %.2f times as fast as its kind, by its own inspections\n", j.Pace)
+	if math.Abs(j.Pace-1) > 1e-9 {
+		fmt.Fprintf(out, "wears %.2f times as fast as its kind, by its own inspections\n", j.Pace)
+	}
 	when := func(year int) string {
 		if year == 0 {
 			return fmt.Sprintf("after %d", j.Years[len(j.Years)-1])
@@ -331,9 +333,14 @@ func notes(c *cli.Context, w world, lines ...string) {
 	if c.String("format") == "table" {
 		out = w.out
 	}
-	for _, l := range lines {
-		if l != "" {
-			fmt.Fprintln(out, l)
+	for _, text := range lines {
+		for i, l := range wrap(text, tableWidth-2) {
+			switch {
+			case i > 0:
+				fmt.Fprintln(out, "  "+l)
+			case l != "":
+				fmt.Fprintln(out, l)
+			}
 		}
 	}
 }
@@ -351,5 +358,5 @@ func illustrativeNote(illustrative []string, of ...string) string {
 		return ""
 	}
 	return "ILLUSTRATIVE: rests on starting values that are no agency's own (" + strings.Join(on, ", ") +
-		");\n  put in yours with: reseal settings table import " + on[0] + " FILE"
+		"); put in yours with: reseal settings table import " + on[0] + " FILE"
 }

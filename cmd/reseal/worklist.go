@@ -62,8 +62,8 @@ func worklist(c *cli.Context, w world) error {
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, options forecast.Options) error {
 		o.Options = options
 		o.Filter.Limit = 0 // of rows shown, not of joints looked at
-		if o.ThroughYear = c.Int("year"); o.ThroughYear == 0 {
-			o.ThroughYear = m.YearOf(o.AsOf) + 1
+		if o.Year = c.Int("year"); o.Year == 0 {
+			o.Year = m.YearOf(o.AsOf) + 1
 		}
 		list, err := m.NewWorkList(c.Context, s.Read(), o)
 		if err != nil {
@@ -164,7 +164,8 @@ func addWorkItem(out *rows, i *forecast.WorkItem) error {
 // it, the line, and what falls just below.
 func worklistTable(c *cli.Context, w world, list *forecast.WorkList) error {
 	if len(list.Urgent) > 0 {
-		fmt.Fprintf(w.out, "First, apart from the ranking: %d joints with an open severe finding or plate, for an engineer's review\n", len(list.Urgent))
+		fmt.Fprintf(w.out, "First, apart from the ranking: %s for an engineer's review (open severe findings and plates)\n",
+			plural(len(list.Urgent), "joint"))
 		out, err := newRows(c, w.out, column{heading: "joint"}, column{heading: "bridge", shrink: true}, column{heading: "route", shrink: true},
 			column{heading: "milepost"}, column{heading: "dist.", shrink: true}, column{heading: "open findings", shrink: true})
 		if err != nil {
@@ -227,28 +228,36 @@ func theLine(w world, list *forecast.WorkList) {
 	spent := money.FormatDollars(list.SpentCents)
 	switch {
 	case list.BudgetCents == 0:
-		fmt.Fprintf(w.out, "%d joints, %s nominal dollars in all\n", len(list.Ranked), spent)
+		fmt.Fprintf(w.out, "%s, %s nominal dollars in all\n", plural(len(list.Ranked), "joint"), spent)
 	case list.Line == len(list.Ranked):
-		fmt.Fprintf(w.out, "the budget of %s reaches all %d joints: %s used\n", money.FormatDollars(list.BudgetCents), list.Line, spent)
+		fmt.Fprintf(w.out, "the budget of %s reaches all %s: %s used\n",
+			money.FormatDollars(list.BudgetCents), plural(list.Line, "joint"), spent)
 	default:
 		next := list.Ranked[list.Line]
-		text := fmt.Sprintf("the budget of %s ends here: %s for %d joints, %s left; %s would take %s more",
-			money.FormatDollars(list.BudgetCents), spent, list.Line, money.FormatDollars(list.BudgetCents-list.SpentCents),
+		text := fmt.Sprintf("the budget of %s ends here: %s for %s, %s left; %s would take %s more",
+			money.FormatDollars(list.BudgetCents), spent, plural(list.Line, "joint"), money.FormatDollars(list.BudgetCents-list.SpentCents),
 			next.Tag, money.FormatDollars(next.CumulativeCents-list.BudgetCents))
 		fmt.Fprintf(w.out, "%s\n%s\n%s\n", strings.Repeat("─", tableWidth), text, strings.Repeat("─", tableWidth))
 	}
 }
 
 // leftOut says which joints could not be judged.
-func leftOut(list *forecast.WorkList) (lines []string) {
-	for _, reason := range slices.Sorted(maps.Keys(list.NoForecast)) {
-		lines = append(lines, fmt.Sprintf("left out: %d joints %s", list.NoForecast[reason], reason))
-	}
-	if list.NoLength > 0 {
-		lines = append(lines, fmt.Sprintf("left out: %d candidates without a length on record, which have no cost", list.NoLength))
-	}
+func leftOut(list *forecast.WorkList) []string {
+	lines := noForecast(list.NoForecast, list.NoLength)
 	if list.NoDeicing > 0 {
-		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %d joints whose bridge has none on record", forecast.AssumedDeicing, list.NoDeicing))
+		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %s whose bridge has none on record",
+			forecast.AssumedDeicing, plural(list.NoDeicing, "joint")))
+	}
+	return lines
+}
+
+// noForecast says how many joints count for nothing, by reason.
+func noForecast(reasons map[forecast.Reason]int, noLength int) (lines []string) {
+	for _, reason := range slices.Sorted(maps.Keys(reasons)) {
+		lines = append(lines, fmt.Sprintf("left out: %s %s", plural(reasons[reason], "joint"), reason))
+	}
+	if noLength > 0 {
+		lines = append(lines, fmt.Sprintf("left out: %s without a length on record, and so without a cost", plural(noLength, "joint")))
 	}
 	return lines
 }

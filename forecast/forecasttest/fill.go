@@ -4,6 +4,7 @@ package forecasttest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 
@@ -28,6 +29,11 @@ func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
 		// their parents too.
 		if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = on"); err != nil {
 			return err
+		}
+		for _, layer := range []string{"bridges", "joints"} {
+			if err := tx.DropIndex(ctx, layer); err != nil {
+				return err
+			}
 		}
 		n := &network{r: rand.New(rand.NewPCG(seed, 1)), add: map[string]*store.Bulk{}}
 		for _, t := range []struct {
@@ -56,7 +62,7 @@ func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
 				return err
 			}
 		}
-		return nil
+		return errors.Join(tx.CreateIndex(ctx, "bridges"), tx.CreateIndex(ctx, "joints"))
 	})
 }
 
@@ -88,7 +94,7 @@ func (n *network) bridge(id int64) error {
 	if err != nil {
 		return err
 	}
-	n.row("bridges", id, n.id(), geom, "41", fmt.Sprintf("B%06d", id), fmt.Sprint("R ", id%40+1), float64(id%900)/3, fmt.Sprint(id%5+1),
+	n.row("bridges", id, n.id(), geom, "41", fmt.Sprintf("B%06d", id), fmt.Sprint("R ", id%40+1), float64(id%900)/4, fmt.Sprint(id%5+1),
 		deicing, 500+n.r.IntN(30000), lanes)
 	if n.r.IntN(12) == 0 {
 		n.row("projects", n.id(), id, "deck replacement", 2028, "committed")

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"github.com/google/go-cmp/cmp"
+
+	"reseal/forecast/forecasttest"
+	"reseal/inventory/store"
+)
+
+// forecastWorld runs commands on an invented network of 12 bridges, as of 1
+// March 2026.
+func forecastWorld(t *testing.T) func(stdin string, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "network.gpkg")
+	now := func() time.Time { return time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC) }
+	s, err := store.Open(ctx, path, store.Options{Create: true, Now: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := forecasttest.Fill(ctx, s, 12, 3); err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	return func(stdin string, args ...string) (string, string, int) {
+		t.Helper()
+		var out, errs bytes.Buffer
+		w := world{in: strings.NewReader(stdin), out: &out, err: &errs, now: now}
+		code := run(ctx, append([]string{"reseal", "--db", path, "--by", "test"}, args...), w)
+		return out.String(), errs.String(), code
+	}
+}
+
+// Golden answers; UPDATE_GOLDEN=1 writes them anew, to be read as a planner
+// would before they are committed.
+func TestForecastCommands(t *testing.T) {
+	reseal := forecastWorld(t)
+	for _, test := range []struct{ name, args string }{
+		{"forecast", "forecast"},
+		{"forecast-csv", "forecast --format csv --to 2030"},
+		{"forecast-joint", "forecast J000007 --to 2036"},
+		{"forecast-joint-json", "forecast J000007 --to 2027 --format json"},
+		{"forecast-joints", "forecast --joints --district 2"},
+		{"worklist", "worklist --year 2027 --budget 60000"},
+		{"worklist-all", "worklist --year 2027 --route R_3"},
+		{"worklist-csv", "worklist --budget 30,000 --format csv --limit 3"},
+		{"worklist-json", "worklist --budget 30000 --format json --limit 1 --district 2"},
+		{"budget", "budget --years 5"},
+		{"budget-district", "budget --years 2 --by-district"},
+		{"budget-csv", "budget --years 2 --format csv"},
+		{"settings", "settings list"},
+		{"setting", "settings show failed_share"},
+		{"life-table", "settings table list life_table"},
+		{"treatments", "settings table export treatments"},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			args := strings.Fields(test.args)
+			for i := range args {
+				args[i] = strings.ReplaceAll(args[i], "_3", " 3")
+			}
+			stdout, stderr, code := reseal("", args...)
+			got := fmt.Sprintf("$ reseal %s\n%s-- stderr, exit %d\n%s", strings.Join(args, " "), stdout, code, stderr)
+			golden := filepath.Join("testdata", "forecast", test.name+".txt")
+			if os.Getenv("UPDATE_GOLDEN") != "" {
+				if err := os.MkdirAll(filepath.Dir(golden), 0o755); err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(golden)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(string(want), got); diff != "" {
+				t.Errorf("want (-), got (+):\n%s", diff)
+			}
+			if strings.Contains(test.args, "--format") || strings.Contains(test.args, "export") {
+				return
+			}
+			for _, line := range strings.Split(got, "\n") {
+				if n := utf8.RuneCountInString(line); n > tableWidth {
+					t.Errorf("a line of %d columns: %s", n, line)
+				}
+			}
+		})
+	}
+}
+
+func TestForecastCommandsRefuse(t *testing.T) {
+	reseal := forecastWorld(t)
+	for _, test := range []struct {
+		args, says string
+		code       int
+	}{
+		{"forecast J000001 J000002", "one joint, or none", exitUsage},
+		{"forecast J999999", `there is no joint "J999999"`, exitFailed},
+		{"forecast --to 1999", "--to is a year from 2026 to 2126", exitUsage},
+		{"forecast --as-of March", "--as-of", exitUsage},
+		{"forecast --format xml", "--format", exitUsage},
+		{"worklist --year 2020", "there is no work list for 2020", exitFailed},
+		{"worklist --budget lots", "--budget is dollars", exitUsage},
+		{"worklist --budget 0", "--budget is dollars", exitUsage},
+		{"worklist J000001", "takes no argument", exitUsage},
+		{"budget --years 0", "give 1 to 60 years", exitFailed},
+		{"budget 5", "takes no argument", exitUsage},
+		{"settings", "needs a verb", exitUsage},
+		{"settings set failed_share", "give the name of a setting and its value", exitUsage},
+		{"settings set failed_share 2", `failed_share cannot be "2"`, exitFailed},
+		{"settings show share", `there is no setting "share"`, exitFailed},
+		{"settings table list lives", "it is one of life_table", exitFailed},
+		{"settings table import treatments nowhere.csv", "nowhere.csv", exitFailed},
+	} {
+		stdout, stderr, code := reseal("", strings.Fields(test.args)...)
+		if code != test.code || stdout != "" || !strings.Contains(stderr, test.says) {
+			t.Errorf("reseal %s: exit %d, stdout %q, stderr %q; want exit %d, %q", test.args, code, stdout, stderr, test.code, test.says)
+		}
+	}
+}
+
+// A setting and a table that are changed change the answers, dry runs don't.
+func TestSettingsTakeEffect(t *testing.T) {
+	reseal := forecastWorld(t)
+	ok := func(stdin string, args ...string) string {
+		t.Helper()
+		stdout, stderr, code := reseal(stdin, args...)
+		if code != exitDone {
+			t.Fatalf("reseal %v: exit %d, %s", args, code, stderr)
+		}
+		return stdout
+	}
+	before := ok("", "budget", "--years", "3")
+	const mine = "kind,cs1_years,cs2_years,cs3_years,source\nstrip seal,1,1,1,study\n"
+	ok("", "settings", "set", "price_growth", "0.1", "--dry-run")
+	ok(mine, "settings", "table", "import", "life_table", "-", "--dry-run")
+	if after := ok("", "budget", "--years", "3"); after != before {
+		t.Errorf("dry runs changed the budget:\n%s", after)
+	}
+	ok("", "settings", "set", "price_growth", "0.1")
+	risen := ok("", "budget", "--years", "3")
+	if !strings.Contains(risen, "Prices rise 10 % a year") || risen == before {
+		t.Errorf("prices that rise by 10 %% a year don't show:\n%s", risen)
+	}
+	ok(mine, "settings", "table", "import", "life_table", "-")
+	if after := ok("", "budget", "--years", "3"); after == risen {
+		t.Error("another life table leaves the budget as it was")
+	}
+	if got := ok("", "settings", "table", "list", "life_table", "--format", "csv"); !strings.Contains(got, "strip seal,1,1,1,study,false") {
+		t.Errorf("the life table lacks the imported row:\n%s", got)
+	}
+}
+
+// The forecast is stored for the map, and only that of the whole network today.
+func TestForecastIsStored(t *testing.T) {
+	reseal := forecastWorld(t)
+	for _, test := range []struct{ args, says string }{
+		{"forecast --district 2", "nothing was stored"},
+		{"forecast --as-of 2026-01-01", "nothing was stored"},
+		{"forecast --to 2040", "nothing was stored"},
+		{"forecast --dry-run", "nothing was kept"},
+		{"forecast --joints --format csv", "the forecasts are stored"},
+		{"forecast", "the forecasts are stored"},
+	} {
+		if _, stderr, code := reseal("", strings.Fields(test.args)...); code != exitDone || !strings.Contains(stderr, test.says) {
+			t.Errorf("reseal %s: exit %d, %s; want %q", test.args, code, stderr, test.says)
+		}
+	}
+}
