@@ -17,5 +17,6 @@ func commands(w world) []*cli.Command {
 		worklistCommand(w),
 		budgetCommand(w),
 		settingsCommand(w),
+		exportCommand(w),
 	}
 }

@@ -1,0 +1,196 @@
+package main
+
+import (
+	"context"
+	"strings"
+
+	"github.com/paulmach/orb"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
+	"reseal/inventory/table"
+)
+
+// cells takes the values of one row by field; what is not set is not known.
+// *table.Writer is one.
+type cells interface {
+	Text(field int, s string)
+	Int(field, v int)
+	Float(field int, v float64)
+	Bool(field int, v bool)
+	Cents(field int, cents int64)
+	Date(field int, d table.CivilDate)
+}
+
+// sink is a file being written, whatever its format: begin, the cells, end for
+// each row, and close.
+type sink interface {
+	cells
+	begin(id int64, g orb.Geometry)
+	end() error
+	close() error
+}
+
+// field is one property of a layer's rows: the only place that says what it
+// is called, what it holds and where it comes from.
+type field[T any] struct {
+	name string
+	kind table.Kind
+	put  func(to cells, at int, row *T)
+}
+
+// layer is something that can be exported.
+type layer[T any] struct {
+	title  string // what its rows are
+	fields []field[T]
+	at     func(*T) (id int64, g orb.Geometry)
+	each   func(ctx context.Context, s *store.Store, q exportQuery, fn func(*T) error) error
+}
+
+// exporter is a layer whatever its rows are.
+type exporter interface {
+	name() string
+	columns(names []string) ([]table.Column, error)
+	write(ctx context.Context, s *store.Store, q exportQuery, to sink) error
+}
+
+// exportQuery says which rows are wanted, which of their fields, and how a
+// joint is drawn.
+type exportQuery struct {
+	filter inventory.Filter
+	sorted bool     // in the filter's order, not in that of record
+	fields []string // none: all
+	points bool     // lines by their middle
+	today  inventory.Date
+	dueBy  inventory.Date
+	closed bool // findings that are closed too
+	tick   func(rows int64)
+}
+
+// chosen returns the fields with the given names, in that order; all of them
+// for no names.
+func (l *layer[T]) chosen(names []string) ([]field[T], error) {
+	if len(names) == 0 {
+		return l.fields, nil
+	}
+	out := make([]field[T], 0, len(names))
+	for _, name := range names {
+		f := l.named(name)
+		if f == nil {
+			return nil, usagef("%s have no field %q; the fields are: %s", l.title, name, strings.Join(l.names(), ", "))
+		}
+		out = append(out, *f)
+	}
+	return out, nil
+}
+
+func (l *layer[T]) name() string { return l.title }
+
+func (l *layer[T]) named(name string) *field[T] {
+	for i := range l.fields {
+		if l.fields[i].name == name {
+			return &l.fields[i]
+		}
+	}
+	return nil
+}
+
+func (l *layer[T]) names() []string {
+	out := make([]string, len(l.fields))
+	for i, f := range l.fields {
+		out[i] = f.name
+	}
+	return out
+}
+
+func (l *layer[T]) columns(names []string) ([]table.Column, error) {
+	fields, err := l.chosen(names)
+	out := make([]table.Column, len(fields))
+	for i, f := range fields {
+		out[i] = table.Column{Name: f.name, Kind: f.kind}
+	}
+	return out, err
+}
+
+// write hands each row to the sink, which has the columns of l.columns.
+func (l *layer[T]) write(ctx context.Context, s *store.Store, q exportQuery, to sink) error {
+	fields, err := l.chosen(q.fields)
+	if err != nil {
+		return err
+	}
+	rows := 0
+	return l.each(ctx, s, q, func(row *T) error {
+		id, g := l.at(row)
+		if q.points && g != nil {
+			g = middle(g)
+		}
+		to.begin(id, g)
+		for i := range fields {
+			fields[i].put(to, i, row)
+		}
+		if rows++; rows%1000 == 0 {
+			q.tick(1000)
+		}
+		return to.end()
+	})
+}
+
+// middle is the point halfway along a line, or the centre of anything else.
+func middle(g orb.Geometry) orb.Point {
+	if line, ok := g.(orb.LineString); ok && len(line) == 2 {
+		return orb.Point{(line[0][0] + line[1][0]) / 2, (line[0][1] + line[1][1]) / 2}
+	}
+	return g.Bound().Center()
+}
+
+// The makers of fields: each takes the name and how the value is had from a
+// row. Empty text, 0 where it stands for none, no date and nil are not known.
+
+func textField[T any](name string, of func(*T) string) field[T] {
+	return field[T]{name, table.Text, func(to cells, at int, row *T) {
+		if s := of(row); s != "" {
+			to.Text(at, s)
+		}
+	}}
+}
+
+func countField[T any](name string, of func(*T) int) field[T] {
+	return field[T]{name, table.Int, func(to cells, at int, row *T) {
+		if n := of(row); n != 0 {
+			to.Int(at, n)
+		}
+	}}
+}
+
+func wholeField[T any](name string, of func(*T) *int) field[T] {
+	return field[T]{name, table.Int, func(to cells, at int, row *T) {
+		if n := of(row); n != nil {
+			to.Int(at, *n)
+		}
+	}}
+}
+
+// numberField is a measured number; kind says of what.
+func numberField[T any](name string, kind table.Kind, of func(*T) *float64) field[T] {
+	return field[T]{name, kind, func(to cells, at int, row *T) {
+		if v := of(row); v != nil {
+			to.Float(at, *v)
+		}
+	}}
+}
+
+func dateField[T any](name string, of func(*T) inventory.Date) field[T] {
+	return field[T]{name, table.Date, func(to cells, at int, row *T) {
+		if d := of(row); !d.IsZero() {
+			to.Date(at, table.CivilDate(d))
+		}
+	}}
+}
+
+func boolField[T any](name string, of func(*T) *bool) field[T] {
+	return field[T]{name, table.Bool, func(to cells, at int, row *T) {
+		if v := of(row); v != nil {
+			to.Bool(at, *v)
+		}
+	}}
+}

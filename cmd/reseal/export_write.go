@@ -1,0 +1,94 @@
+package main
+
+import (
+	"io"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/encoding/wkt"
+
+	"reseal/geo/geojson"
+	"reseal/inventory"
+	"reseal/inventory/table"
+)
+
+// geojsonSink writes rows as GeoJSON features. A field that is not set is null.
+type geojsonSink struct {
+	*geojson.Writer
+	columns []table.Column
+	next    int // the field that comes next
+}
+
+func newGeojsonSink(w io.Writer, columns []table.Column, lines bool) *geojsonSink {
+	return &geojsonSink{Writer: geojson.NewWriter(w, geojson.Options{Lines: lines}), columns: columns}
+}
+
+func (s *geojsonSink) begin(id int64, g orb.Geometry) {
+	s.Begin(id, g)
+	s.next = 0
+}
+
+// key fills up with nulls to a field and returns its name.
+func (s *geojsonSink) key(field int) string {
+	for ; s.next < field; s.next++ {
+		s.Null(s.columns[s.next].Name)
+	}
+	s.next++
+	return s.columns[field].Name
+}
+
+func (s *geojsonSink) Text(field int, v string)     { s.Writer.Str(s.key(field), v) }
+func (s *geojsonSink) Int(field, v int)             { s.Writer.Int(s.key(field), int64(v)) }
+func (s *geojsonSink) Float(field int, v float64)   { s.Writer.Float(s.key(field), v) }
+func (s *geojsonSink) Bool(field int, v bool)       { s.Writer.Bool(s.key(field), v) }
+func (s *geojsonSink) Cents(field int, cents int64) { s.Writer.Float(s.key(field), float64(cents)/100) }
+func (s *geojsonSink) Date(f int, d table.CivilDate) {
+	s.Writer.Str(s.key(f), inventory.Date(d).String())
+}
+
+func (s *geojsonSink) end() error {
+	for ; s.next < len(s.columns); s.next++ {
+		s.Null(s.columns[s.next].Name)
+	}
+	return s.End()
+}
+
+func (s *geojsonSink) close() error { return s.Close() }
+
+// tableSink writes rows as CSV or XLSX, with the geometry in columns at the
+// end: lon and lat of its middle, or the whole of it as well-known text.
+type tableSink struct {
+	*table.Writer
+	at    int // the first column of the geometry
+	asWKT bool
+	g     orb.Geometry
+}
+
+// newTableSink adds the geometry's columns to those of the fields.
+func newTableSink(columns []table.Column, asWKT bool, open func([]table.Column) (*table.Writer, error)) (*tableSink, error) {
+	s := &tableSink{at: len(columns), asWKT: asWKT}
+	if asWKT {
+		columns = append(columns, table.Column{Name: "wkt"})
+	} else {
+		columns = append(columns, table.Column{Name: "lon", Kind: table.Float}, table.Column{Name: "lat", Kind: table.Float})
+	}
+	var err error
+	s.Writer, err = open(columns)
+	return s, err
+}
+
+func (s *tableSink) begin(_ int64, g orb.Geometry) { s.g = g }
+
+func (s *tableSink) end() error {
+	switch {
+	case s.g == nil:
+	case s.asWKT:
+		s.Text(s.at, wkt.MarshalString(orb.Round(orb.Clone(s.g), 1e7)))
+	default:
+		p := orb.Round(middle(s.g), 1e7).(orb.Point)
+		s.Float(s.at, p[0])
+		s.Float(s.at+1, p[1])
+	}
+	return s.EndRow()
+}
+
+func (s *tableSink) close() error { return s.Close() }
