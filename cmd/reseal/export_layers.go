@@ -236,12 +236,12 @@ func forecastLayer() *layer[foreseen] {
 			countField("replace_year", func(f *row) int { return f.at }),
 			countField("replace_year_90", func(f *row) int { return f.late }),
 		),
-		each: eachForecast,
+		each: eachStoredForecast,
 	}
 }
 
-// eachForecast gives the forecasts on record of the joints that are wanted.
-func eachForecast(ctx context.Context, s *store.Store, q exportQuery, fn func(*foreseen) error) error {
+// eachStoredForecast gives the forecasts on record of the joints that are wanted.
+func eachStoredForecast(ctx context.Context, s *store.Store, q exportQuery, fn func(*foreseen) error) error {
 	saved, err := savedForecasts(ctx, s)
 	if err != nil {
 		return err

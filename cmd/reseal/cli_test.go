@@ -1,0 +1,172 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/urfave/cli/v2"
+)
+
+// walk calls fn for every command and group.
+func walk(commands []*cli.Command, path string, fn func(c *cli.Command, path string)) {
+	for _, c := range commands {
+		if c.Name == "help" {
+			continue
+		}
+		fn(c, path+" "+c.Name)
+		walk(c.Subcommands, path+" "+c.Name, fn)
+	}
+}
+
+func TestEveryCommandHelps(t *testing.T) {
+	walk(newApp(world{}).Commands, "reseal", func(c *cli.Command, path string) {
+		if c.Usage == "" {
+			t.Errorf("%s says nothing of itself", path)
+		}
+		if len(c.Subcommands) == 0 && !strings.Contains(c.Description, "example: "+path) {
+			t.Errorf("the help of %s has no example", path)
+		}
+	})
+}
+
+// TestFlagsAfterArguments walks all commands: a flag that stands after an
+// argument must be taken for a flag. The parser alone would pass it over
+// without a word and, say, import for real.
+func TestFlagsAfterArguments(t *testing.T) {
+	app := newApp(world{})
+	walk(app.Commands, "reseal", func(c *cli.Command, path string) {
+		if len(c.Subcommands) > 0 {
+			return
+		}
+		for _, f := range c.Flags {
+			name := "--" + f.Names()[0]
+			args := append(strings.Fields(path), "argument", name)
+			want := append(strings.Fields(path), name)
+			if takesValue(f) {
+				args, want = append(args, "value"), append(want, "value")
+			}
+			want = append(want, "argument")
+			got := hoistFlags(app, args)
+			if strings.Join(got, " ") != strings.Join(want, " ") {
+				t.Errorf("%s: got %q, want %q", strings.Join(args, " "), got, want)
+			}
+		}
+	})
+}
+
+func TestHoistFlags(t *testing.T) {
+	app := newApp(world{})
+	for _, tt := range []struct{ name, args, want string }{
+		{"program flag after the command", "reseal joint list --db a.gpkg", "reseal --db a.gpkg joint list"},
+		{"joined value", "reseal joint show J1 --db=a.gpkg", "reseal --db=a.gpkg joint show J1"},
+		{"negative number is an argument", "reseal joint split -4", "reseal joint split -4"},
+		{"after two dashes nothing moves", "reseal joint show -- --odd", "reseal joint show -- --odd"},
+		{"a dash is standard input", "reseal import bridges - --dry-run", "reseal import bridges --dry-run -"},
+		{"an argument that is also a verb", "reseal joint show list", "reseal joint show list"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			if got := strings.Join(hoistFlags(app, strings.Fields(tt.args)), " "); got != tt.want {
+				t.Errorf("got %q, want %q", got, tt.want)
+			}
+		})
+	}
+}
+
+func TestExitCodes(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	for _, tt := range []struct {
+		name, args string
+		code       int
+		says       string
+	}{
+		{"done", "init", exitDone, "made"},
+		{"failed", "init", exitFailed, "exists already"},
+		{"no such joint", "joint show J000009", exitFailed, "there is no joint"},
+		{"unknown command", "reseall", exitUsage, "there is no command"},
+		{"unknown flag", "joint list --colour", exitUsage, "flag provided but not defined"},
+		{"group without a verb", "joint", exitUsage, "needs a verb"},
+		{"not a number", "joint list --near x,y", exitUsage, "--near is LON,LAT"},
+		{"not a format", "joint list --format xml", exitUsage, "--format is table, csv or json"},
+		{"no file", "import bridges", exitUsage, "name the files"},
+		{"missing file", "import bridges none.txt", exitFailed, "none.txt"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			code, out, messages := reseal(t, db, strings.Fields(tt.args)...)
+			if code != tt.code || !strings.Contains(messages, tt.says) {
+				t.Errorf("got %d with %q, want %d with %q", code, messages, tt.code, tt.says)
+			}
+			if code != exitDone && out != "" {
+				t.Errorf("a failure wrote to standard output: %q", out)
+			}
+		})
+	}
+}
+
+func TestInterruptedExit(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	reseal(t, db, "init")
+	w := world{in: strings.NewReader(""), out: &strings.Builder{}, err: &strings.Builder{}, now: fixedNow}
+	if code := run(ctx, []string{"reseal", "--db", db, "joint", "propose"}, w); code != exitInterrupted {
+		t.Errorf("got %d, want %d", code, exitInterrupted)
+	}
+}
+
+// TestByHand takes a bridge from nothing to a confirmed joint with history.
+func TestByHand(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	do := func(args ...string) string {
+		t.Helper()
+		code, out, messages := reseal(t, db, args...)
+		if code != exitDone {
+			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
+		}
+		return out
+	}
+	do("init")
+	do("bridge", "add", "53/0001", "--length-ft", "200", "--main-spans", "3", "--curb-width-ft", "40", "--skew-deg", "30", "--at", "-122.25,47.5")
+	do("joint", "propose", "--dry-run")
+	if out := do("joint", "list", "--status", "proposed", "--format", "csv"); strings.Count(out, "\n") != 1 {
+		t.Errorf("a dry run kept proposals:\n%s", out)
+	}
+	do("joint", "propose")
+	if out := do("joint", "list"); strings.Contains(out, "J000001") {
+		t.Errorf("a proposal counts before it is confirmed:\n%s", out)
+	}
+	do("joint", "confirm", "J000001", "J000002")
+	do("joint", "reject", "--all")
+	// 40 ft at 30 degrees are 46.188 ft along the joint: width / cos(skew).
+	if out := do("joint", "list", "--format", "csv"); strings.Count(out, "46.2") != 2 {
+		t.Errorf("want two joints of 46.2 ft:\n%s", out)
+	}
+	do("joint", "edit", "J000002", "--label", "north end")
+	if out := do("joint", "history", "north end"); !strings.Contains(out, "tester") || !strings.Contains(out, "label") {
+		t.Errorf("history: %s", out)
+	}
+	do("inspect", "J000001", "--on", "2026-05-04", "--cs1", "40", "--cs2", "6", "--gap", "1.75", "--deck-temp-f", "61")
+	do("finding", "add", "J000001", "plate", "placed", "--urgency", "severe", "--on", "2026-06-01")
+	if out := do("check"); !strings.Contains(out, "plate in place") {
+		t.Errorf("check does not speak of the plate:\n%s", out)
+	}
+	if code, _, _ := reseal(t, db, "check", "--strict"); code != exitFailed {
+		t.Errorf("check --strict: exit %d, want %d", code, exitFailed)
+	}
+	if out := do("due"); !strings.Contains(out, "plate") && !strings.Contains(out, "severe") {
+		t.Errorf("due:\n%s", out)
+	}
+	do("finding", "close", "1", "--note", "plate removed")
+	do("bridge", "retire", "0001", "--on", "2026-10-01")
+	if out := do("joint", "list", "--format", "csv"); strings.Count(out, "\n") != 1 {
+		t.Errorf("joints in service on a retired bridge:\n%s", out)
+	}
+	if out := do("joint", "list", "--status", "retired"); !strings.Contains(out, "J000001") {
+		t.Errorf("the retired joint is gone:\n%s", out)
+	}
+}
+
+// fixedNow is the clock of the tests.
+func fixedNow() time.Time { return time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC) }
