@@ -17,19 +17,17 @@ import "math"
 // 0 by 0. Sources: Jensen (1953), Skand. Aktuarietidskr. 36:87; Moler & Van
 // Loan (2003), Nineteen dubious ways to compute the exponential of a matrix,
 // SIAM Review 45:3, methods 1 and 3.
-//
-// For one-way chains only the upper triangle is worked, which makes it about
-// as fast as the closed form.
 type expm struct {
 	moves  Moves
 	n      int
-	upper  bool
+	upper  bool // one-way: only the upper triangle is worked
+	four   bool // one-way of four states: see oneWay4
 	a, b   [MaxStates * MaxStates]float64
 	da, db []float64 // the same for the derivatives, one matrix for each move
 }
 
 func (e *expm) init(moves Moves, n int, upper bool) {
-	e.moves, e.n, e.upper = moves, n, upper
+	e.moves, e.n, e.upper, e.four = moves, n, upper, isOneWay4(moves)
 }
 
 // series is the scaled step of one exponential.
@@ -72,6 +70,13 @@ func (e *expm) last(k int, size float64) bool {
 
 // exp writes exp(Qt) to p.
 func (e *expm) exp(p, rates []float64, t float64) {
+	if e.four {
+		var x oneWay4
+		t = max(t, 0)
+		x.exp(rates[0]*t, rates[1]*t, rates[2]*t, false)
+		x.write(p, nil)
+		return
+	}
 	var s series
 	e.scale(&s, rates, t)
 	nn := e.n * e.n
@@ -99,6 +104,13 @@ func (e *expm) exp(p, rates []float64, t float64) {
 //
 //	(AB)' = A'B + AB'
 func (e *expm) expDerivatives(p, dp, rates []float64, t float64) {
+	if e.four {
+		var x oneWay4
+		t = max(t, 0)
+		x.exp(rates[0]*t, rates[1]*t, rates[2]*t, true)
+		x.write(p, dp)
+		return
+	}
 	var s series
 	e.scale(&s, rates, t)
 	nn := e.n * e.n

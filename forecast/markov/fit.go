@@ -1,8 +1,10 @@
 package markov
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -12,7 +14,7 @@ type Fit struct {
 	Moves     Moves
 	Estimates []Estimate // in the order of the parameters
 	Theta     []float64  // the parameters; see Model
-	K         float64    // of the pace; 0 means that joints don't differ
+	K         float64    // of the pace; 0: joints don't differ, then Theta has no log k either
 	Pieces    float64    // w
 
 	MinusTwoLogL float64 // −2 log L at the estimates, priors not counted
@@ -62,7 +64,23 @@ func FitPanel(p *Panel, m Model) (*Fit, error) {
 			e.w = 3
 		}
 	}
-	return e.fit(m, d.start(p, m))
+	f, err := e.fit(m, d.start(p, m))
+	if errors.Is(err, errAlike) {
+		return FitPanel(p, m.alike(d.logK))
+	}
+	return f, err
+}
+
+// alike is the model with joints that don't differ.
+func (m Model) alike(logK int) Model {
+	m.EstimateK, m.K = false, 0
+	if len(m.Prior) > logK {
+		m.Prior = slices.Delete(slices.Clone(m.Prior), logK, logK+1)
+	}
+	if len(m.Start) > logK {
+		m.Start = slices.Delete(slices.Clone(m.Start), logK, logK+1)
+	}
+	return m
 }
 
 // FitRatings estimates the chain and the errors of the ratings together, by
@@ -77,7 +95,11 @@ func FitRatings(r *Ratings, m Model, errors RatingError) (*Fit, error) {
 		return nil, fmt.Errorf("%w ratings: no life has two", ErrInvalid)
 	}
 	m.Pieces, m.EstimatePieces = 0, false
-	return e.fit(m, e.hiddenStart(m))
+	f, err := e.fit(m, e.hiddenStart(m))
+	if err == errAlike {
+		return FitRatings(r, m.alike(e.d.logK), errors)
+	}
+	return f, err
 }
 
 // RatingsLogLikelihood returns the log-likelihood of ratings and its gradient.
@@ -153,8 +175,14 @@ func (e *evaluator) fit(m Model, theta []float64) (*Fit, error) {
 			break
 		}
 	}
+	if e.d.logK >= 0 && e.d.k(m, o.theta) > mostAlike {
+		return nil, errAlike
+	}
 	return e.result(m, o)
 }
+
+// errAlike says that the joints don't differ: k has run off to infinity.
+var errAlike = errors.New("joints do not differ")
 
 // LogLikelihood returns the log-likelihood of the panel at the given
 // parameters, and its gradient. Priors are not counted.
@@ -196,7 +224,20 @@ func (d *design) k(m Model, theta []float64) float64 {
 	if d.logK < 0 {
 		return m.K
 	}
-	return math.Exp(min(max(theta[d.logK], math.Log(0.15)), math.Log(1e5)))
+	return math.Exp(theta[d.logK])
+}
+
+// mostAlike is the k beyond which joints are taken not to differ: a standard
+// deviation of pace of 4 %.
+const mostAlike = 600
+
+func (d *design) inRange(theta []float64) bool {
+	for _, x := range theta {
+		if math.Abs(x) > 30 {
+			return false
+		}
+	}
+	return d.logK < 0 || theta[d.logK] > math.Log(0.12) && theta[d.logK] < math.Log(1.2*mostAlike)
 }
 
 // optimise maximises the likelihood and priors at the present number of pieces.
@@ -204,10 +245,8 @@ func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
 	n := e.d.params
 	var failed error
 	f := func(theta, gradient, curvature []float64) float64 {
-		for _, x := range theta {
-			if math.Abs(x) > 30 {
-				return math.Inf(-1)
-			}
+		if !e.d.inRange(theta) {
+			return math.Inf(-1)
 		}
 		if err := e.setPace(e.d.k(m, theta), m.GridPoints); err != nil {
 			failed = err
@@ -306,10 +345,10 @@ func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
 		Moves: e.p.moves, Theta: o.theta, K: k, Pieces: e.w, Converged: o.converged,
 		Evaluations: o.evaluations, Counts: e.p.Counts(), design: e.d,
 	}
-	f.MinusTwoLogL = -2 * e.value(o.theta, make([]float64, n), nil)
 	if math.IsInf(k, 1) {
 		f.K = 0
 	}
+	f.MinusTwoLogL = -2 * e.value(o.theta, make([]float64, n), nil)
 	var chol mat.Cholesky
 	var inverse mat.SymDense
 	if chol.Factorize(o.hessian) && chol.InverseTo(&inverse) == nil {

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"runtime"
+	"slices"
 	"testing"
 )
 
@@ -101,18 +103,21 @@ func mixedPanel(t testing.TB, r *rand.Rand, order []int) *Panel {
 		seen := lives[joint]
 		switch joint % 4 {
 		case 1:
-			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 3, RecordAgeYears: 2})
+			err = p.StartedAt(seen[0].After, x, Start{AgeYears: 3, RecordAgeYears: 2})
 		case 2:
-			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 1, Weight: 2}, Start{AgeYears: 3})
+			err = p.StartedAt(seen[0].After, x, Start{AgeYears: 1, Weight: 2}, Start{AgeYears: 3})
 		case 3:
-			err = p.StartedAt(seen[0].Before, x, Start{AgeYears: 4, RecordAgeYears: 1}, Start{AgeYears: 5, RecordAgeYears: 2})
+			err = p.StartedAt(seen[0].After, x, Start{AgeYears: 4, RecordAgeYears: 1}, Start{AgeYears: 5, RecordAgeYears: 2})
 		}
 		if err != nil {
 			t.Fatal(err)
 		}
+		if joint%4 > 0 {
+			seen = seen[1:]
+		}
 		for i, v := range seen {
 			v.X = x
-			if i == 2 && joint%5 == 0 && v.Before[3] == 0 {
+			if i == 1 && joint%5 == 0 && v.Before[3] == 0 {
 				v.Seen = Alive
 			}
 			if _, err := p.Add(v); err != nil {
@@ -286,5 +291,58 @@ func TestCountsSayWhatIsLeftOut(t *testing.T) {
 	want := Counts{Lives: 1, Clusters: 1, Intervals: 1, Years: 2, Improved: 1, NoTime: 1, BadShares: 1, Impossible: 1}
 	if got := p.Counts(); got != want || got.LeftOut() != 4 {
 		t.Errorf("counts %+v, want %+v", got, want)
+	}
+}
+
+// Where joints don't differ, k runs off to infinity, and the fit says so.
+func TestJointsThatDoNotDiffer(t *testing.T) {
+	n := network{joints: 300, intervals: 5, rates: []float64{.2, .15, .1}, pieces: 1, years: everyTwoYears}
+	p := n.panel(t, rand.New(rand.NewPCG(11, 1)))
+	a, b := mustFit(t, p, Model{EstimateK: true}), mustFit(t, p, Model{})
+	if a.K != 0 && a.K < 8 {
+		t.Errorf("k is %v, want none or a large one", a.K)
+	}
+	if a.MinusTwoLogL > b.MinusTwoLogL+1e-9 {
+		t.Errorf("−2 log L %v, without paces %v", a.MinusTwoLogL, b.MinusTwoLogL)
+	}
+}
+
+// From far and near starts the same optimum, at which the gradient is 0.
+func TestStartsLeadToOneOptimum(t *testing.T) {
+	p := mixedPanel(t, rand.New(rand.NewPCG(3, 4)), rand.New(rand.NewPCG(1, 2)).Perm(40))
+	m := mixedModel
+	m.EstimateK, m.K = false, 3
+	want := mustFit(t, p, m)
+	_, gradient, err := LogLikelihood(p, Model{EffectGroups: m.EffectGroups, K: 3, Pieces: 3}, want.Theta)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, g := range gradient {
+		if math.Abs(g) > 1e-6 {
+			t.Errorf("derivative %d at the optimum is %v", i, g)
+		}
+	}
+	for _, start := range [][]float64{{-1, -1, -1, 0, 0, 0}, {-4, -4, -4, 0, 0, 0}, {1, -3, 0, 1, -1, 1}} {
+		m.Start = start
+		got := mustFit(t, p, m)
+		for i, x := range want.Theta {
+			if math.Abs(got.Theta[i]-x) > 1e-5 {
+				t.Errorf("from %v: parameter %d is %v, want %v", start, i, got.Theta[i], x)
+			}
+		}
+	}
+}
+
+// The same bytes on any number of processors.
+func TestFitIsDeterministic(t *testing.T) {
+	n := network{joints: 300, intervals: 4, rates: []float64{.2, .15, .1}, k: 4, pieces: 3, years: everyTwoYears}
+	p := n.panel(t, rand.New(rand.NewPCG(6, 6)))
+	before := runtime.GOMAXPROCS(1)
+	defer runtime.GOMAXPROCS(before)
+	a := mustFit(t, p, Model{EstimateK: true, EstimatePieces: true})
+	runtime.GOMAXPROCS(4)
+	b := mustFit(t, p, Model{EstimateK: true, EstimatePieces: true})
+	if !slices.Equal(a.Theta, b.Theta) || !slices.Equal(a.Sandwich, b.Sandwich) || a.Pieces != b.Pieces {
+		t.Errorf("one processor gives %v, four give %v", a.Theta, b.Theta)
 	}
 }

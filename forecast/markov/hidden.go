@@ -222,8 +222,8 @@ func (h *hidden) life(e *evaluator, l int, s *lifeScratch, byPace, ratings []flo
 		s.sum[g] = h.forward(e, seen, x, g)
 		h.backward(e, seen, x, g)
 	}
-	for g, prior := range e.grid.Prior {
-		s.post[g] = s.sum[g] + math.Log(prior)
+	for g, x := range e.logPi {
+		s.post[g] = s.sum[g] + x
 	}
 	value := normaliseLogs(s.post)
 	addTo(byPace, s.post)

@@ -24,6 +24,7 @@ type evaluator struct {
 	d     *design
 	w     float64
 	grid  Pace
+	logPi []float64 // log of the grid's prior
 	dLogZ []float64 // derivative of log z and log π by log k
 	dLogP []float64
 	h     *hidden // ratings with errors in place of spans; nil without
@@ -42,9 +43,9 @@ type lifeBlock struct {
 }
 
 type lifeScratch struct {
-	sum, post, one []float64 // by pace
-	starts         []float64 // by start and pace
-	hidden         hiddenScratch
+	sum, post, one, two []float64 // by pace
+	starts              []float64 // by start and pace
+	hidden              hiddenScratch
 }
 
 func newEvaluator(p *Panel, d *design) *evaluator { return &evaluator{p: p, d: d, w: 1} }
@@ -56,8 +57,15 @@ func (e *evaluator) setPace(k float64, points int) error {
 	if k == 0 {
 		k = math.Inf(1)
 	}
-	if e.grid, err = NewPace(k, points); err != nil || math.IsInf(k, 1) {
+	if e.grid, err = NewPace(k, points); err != nil {
 		return err
+	}
+	e.logPi = append(e.logPi[:0], e.grid.Prior...)
+	for g, x := range e.logPi {
+		e.logPi[g] = math.Log(x)
+	}
+	if math.IsInf(k, 1) {
+		return nil
 	}
 	const h = 1e-4
 	up, err := NewPace(k*math.Exp(h), points)
@@ -335,8 +343,8 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 	emit func(int32, uint8, float64, []float64),
 ) float64 {
 	if len(v.start) == 0 {
-		for g, x := range e.grid.Prior {
-			s.post[g] = s.sum[g] + math.Log(x)
+		for g, x := range e.logPi {
+			s.post[g] = s.sum[g] + x
 		}
 		value := normaliseLogs(s.post)
 		addTo(byPace, s.post)
@@ -346,11 +354,12 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 	s.starts = resize(s.starts, len(v.start)*paces)
 	for a, start := range v.start {
 		row := s.starts[a*paces : (a+1)*paces]
-		for g, x := range e.grid.Prior {
-			row[g] = math.Log(x) + s.sum[g] + math.Log(start.weight)
+		for g, x := range e.logPi {
+			row[g] = x + s.sum[g] + math.Log(start.weight)
 		}
-		for f, entry := range v.startEntry {
-			for g, x := range e.row(start.first, entry) {
+		for f := range v.startEntry {
+			e.reached(s.one, nil, v, start, f)
+			for g, x := range s.one {
 				row[g] += e.w * v.startShare[f] * x
 			}
 		}
@@ -361,7 +370,18 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 		row := s.starts[a*paces : (a+1)*paces]
 		addTo(s.post, row)
 		for f, entry := range v.startEntry {
-			emit(start.first, entry, e.w*v.startShare[f], row)
+			share := e.w * v.startShare[f]
+			if !e.p.afterRecord(v, f) {
+				emit(start.first, entry, share, row)
+				continue
+			}
+			s.two = resize(s.two, paces)
+			e.reached(s.one, s.two, v, start, f)
+			for g, x := range row {
+				s.one[g], s.two[g] = x*(1+s.two[g]), x*s.two[g]
+			}
+			emit(start.first, entry, share, s.one)
+			emit(start.record, entry, -share, s.two)
 		}
 	}
 	addTo(byPace, s.post)
@@ -371,6 +391,30 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 	return value
 }
 
+// afterRecord reports whether the feet of a start's flow are in the last state,
+// and so must have come there after the record began.
+func (p *Panel) afterRecord(v *life, flow int) bool {
+	return v.conditioned && int(p.entries[v.startEntry[flow]]) == p.n-1
+}
+
+// reached writes the logarithm of the probability, by pace, of being at the
+// first inspection where the start's flow says, and of having been on record.
+// For the last state that is P_1d(first) − P_1d(record); then ratio, if not
+// nil, is the second term over the whole.
+func (e *evaluator) reached(logP, ratio []float64, v *life, start start, flow int) {
+	copy(logP, e.row(start.first, v.startEntry[flow]))
+	if !e.p.afterRecord(v, flow) {
+		return
+	}
+	for g, x := range e.row(start.record, v.startEntry[flow]) {
+		part := -math.Expm1(x - logP[g]) // 1 − P(record)/P(first)
+		if ratio != nil {
+			ratio[g] = math.Exp(x-logP[g]) / max(part, 1e-300)
+		}
+		logP[g] += math.Log(max(part, 1e-300))
+	}
+}
+
 // onRecord is the logarithm of the probability of no failure before the record
 // began, over paces and starts.
 func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit func(int32, uint8, float64, []float64)) float64 {
@@ -378,7 +422,7 @@ func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit fun
 	alive := e.p.entry(e.p.aliveCode(0))
 	for a, start := range v.start {
 		for g, x := range e.row(start.record, alive) {
-			s.starts[a*paces+g] = math.Log(e.grid.Prior[g]) + math.Log(start.weight) + e.w*x
+			s.starts[a*paces+g] = e.logPi[g] + math.Log(start.weight) + e.w*x
 		}
 	}
 	value := normaliseLogs(s.starts)

@@ -60,27 +60,35 @@ func maximise(f objective, theta []float64) optimum {
 		o.gradient, next.gradient = next.gradient, o.gradient
 		o.value = next.value
 	}
-	for range 5 {
-		o.hessian = differenceHessian(eval, o.theta)
-		var chol mat.Cholesky
-		if !chol.Factorize(o.hessian) {
-			return o
+	o.polish(eval, next)
+	return o
+}
+
+// polish takes Newton steps. The Hessian is computed again only where the step
+// was long enough for it to have changed.
+func (o *optimum) polish(eval objective, next *optimum) {
+	stale := true
+	for range 8 {
+		if stale {
+			o.hessian = differenceHessian(eval, o.theta)
+			var chol mat.Cholesky
+			if !chol.Factorize(o.hessian) {
+				return
+			}
 		}
 		step, gain := newtonStep(o.hessian, o.gradient)
+		o.converged = gain < 1e-6
 		if gain < closeEnough*1e-3 {
-			o.converged = true
-			return o
+			return
 		}
-		if _, ok := lineSearch(eval, &o, next, step, curvature); !ok {
-			o.converged = gain < 1e-6 // rounding leaves no more to gain
-			return o
+		if _, ok := lineSearch(eval, o, next, step, nil); !ok {
+			return
 		}
+		stale = gain > 1e-5
 		o.theta, next.theta = next.theta, o.theta
 		o.gradient, next.gradient = next.gradient, o.gradient
 		o.value = next.value
-		o.converged = gain < 1e-6
 	}
-	return o
 }
 
 func symmetric(a []float64, n int) *mat.SymDense {
@@ -131,12 +139,13 @@ func lineSearch(eval objective, o, next *optimum, step, curvature []float64) ([]
 	for i, s := range step {
 		slope += s * o.gradient[i]
 	}
+	noise := 1e-13 * math.Abs(o.value) // of a sum of so many terms
 	for range 40 {
 		for i, s := range step {
 			next.theta[i] = o.theta[i] + s
 		}
 		next.value = eval(next.theta, next.gradient, curvature)
-		if next.value >= o.value+1e-4*slope && !math.IsInf(next.value, 0) {
+		if next.value >= o.value+1e-4*slope-noise && !math.IsInf(next.value, 0) {
 			return step, true
 		}
 		for i := range step {

@@ -15,12 +15,14 @@ import (
 // them by a cubic in log u. The nodes are close enough for an error below 2e-3
 // in any probability.
 type Outlook struct {
+	chain Chain
 	pace  Pace
 	rule  Failure
 	n     int
 	nodes []float64 // u, the first is 0, the rest rise by a constant factor
 	logU1 float64
 	p     []float64 // P at each node, row by row
+	logP  []float64 // and its logarithm
 	logZ  []float64
 }
 
@@ -47,13 +49,17 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 	last := pace.Z[len(pace.Z)-1] * horizonYears
 	first := min(0.02/fastest, last/10)
 	count := 1 + int(math.Ceil(nodesPerE*math.Log(last/first)))
-	o := &Outlook{pace: pace, rule: rule, n: c.states, logU1: math.Log(first)}
+	o := &Outlook{chain: c, pace: pace, rule: rule, n: c.states, logU1: math.Log(first)}
 	o.nodes = append(o.nodes, 0)
 	for i := range count {
 		o.nodes = append(o.nodes, first*math.Exp(float64(i)/nodesPerE))
 	}
 	for _, u := range o.nodes {
 		o.p = append(o.p, c.P(make([]float64, o.n*o.n), u)...)
+	}
+	o.logP = make([]float64, len(o.p))
+	for i, p := range o.p {
+		o.logP[i] = math.Log(max(p, 1e-300))
 	}
 	for _, z := range pace.Z {
 		o.logZ = append(o.logZ, math.Log(z))
@@ -66,9 +72,13 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 type Projection struct {
 	States int
 	Shares []float64 // mean share in each state, state by state within year
-	Failed []float64 // probability of having failed, by year
+	// Variance of each of Shares, over the joint's pace and the fate of its
+	// pieces: E_z v/w + Var_z μ. For a joint of the draw or parameters that the
+	// Outlook stands for; joints are independent given those.
+	Variance []float64
+	Failed   []float64 // probability of having failed, by year
 
-	curves  []float64 // failure and shares at the nodes
+	curves  []float64 // at each node the shares, their squares' means, and failure
 	weights []float64 // weight of each node in one year
 }
 
@@ -80,37 +90,50 @@ type Projection struct {
 // when the feet are in several states, the year before stands.
 func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 	n, nodes := o.n, len(o.nodes)
-	dst.States = n
-	dst.Shares = resize(dst.Shares, len(years)*n)
-	dst.Failed = resize(dst.Failed, len(years))
-	dst.curves = resize(dst.curves, nodes*(n+1))
+	dst.size(len(years), n)
+	wide := 2*n + 1
+	dst.curves = resize(dst.curves, nodes*wide)
 	dst.weights = resize(dst.weights, nodes)
 	for k := range nodes {
-		p := o.p[k*n*n : (k+1)*n*n]
-		row := dst.curves[k*(n+1) : (k+1)*(n+1)]
-		ShareAfter(row[:n], shares, p)
-		row[n] = o.rule.probability(shares, p)
+		o.curves(dst.curves[k*wide:(k+1)*wide], shares, o.p[k*n*n:(k+1)*n*n])
 	}
+	var sum [2*MaxStates + 1]float64
 	failedBefore := 0.0
 	for t, year := range years {
 		o.weigh(dst.weights, weights, year)
-		out := dst.Shares[t*n : (t+1)*n]
-		clear(out)
-		failed := 0.0
+		clear(sum[:])
 		for k, w := range dst.weights {
 			if w == 0 {
 				continue
 			}
-			row := dst.curves[k*(n+1) : (k+1)*(n+1)]
-			for j := range out {
-				out[j] += w * row[j]
+			for j, x := range dst.curves[k*wide : (k+1)*wide] {
+				sum[j] += w * x
 			}
-			failed += w * row[n]
 		}
-		tidyShares(out)
-		failedBefore = min(max(failed, failedBefore), 1)
+		mean, variance := dst.Shares[t*n:(t+1)*n], dst.Variance[t*n:(t+1)*n]
+		copy(mean, sum[:n])
+		tidyShares(mean)
+		for j, m := range mean {
+			variance[j] = min(max(sum[n+j]-m*m, 0), m*(1-m))
+		}
+		failedBefore = min(max(sum[2*n], failedBefore), 1)
 		dst.Failed[t] = failedBefore
 	}
+}
+
+// curves writes what is averaged over paces, at one node: the mean of each
+// share, the mean of its square, and the probability of failure.
+func (o *Outlook) curves(dst, shares, p []float64) {
+	n := o.n
+	ShareAfter(dst[:n], shares, p)
+	for j := range n {
+		v := 0.0
+		for i, s := range shares {
+			v += s * p[i*n+j] * (1 - p[i*n+j])
+		}
+		dst[n+j] = dst[j]*dst[j] + v/max(o.rule.Pieces, 1)
+	}
+	dst[2*n] = o.rule.probability(shares, p)
 }
 
 // weigh spreads the weight of each pace over the nodes next to its u, by the
@@ -122,7 +145,6 @@ func (o *Outlook) weigh(dst, weights []float64, year float64) {
 		return
 	}
 	logYear := math.Log(year)
-	last := len(o.nodes) - 1 // node k > 0 lies at log u = logU1 + (k-1)/nodesPerE
 	for g, w := range weights {
 		x := (logYear + o.logZ[g] - o.logU1) * nodesPerE
 		if x <= 0 {
@@ -131,23 +153,72 @@ func (o *Outlook) weigh(dst, weights []float64, year float64) {
 			dst[1] += w * part
 			continue
 		}
-		x = min(x, float64(last-1))
-		k := min(max(int(x), 1), last-3) // first of the four nodes, less one
-		s := x - float64(k)
-		a, b, c, d := s+1, s, s-1, s-2
-		dst[k] -= w * b * c * d / 6
-		dst[k+1] += w * a * c * d / 2
-		dst[k+2] -= w * a * b * d / 2
-		dst[k+3] += w * a * b * c / 6
+		k, a, b, c, d := o.cubic(x)
+		dst[k] += w * a
+		dst[k+1] += w * b
+		dst[k+2] += w * c
+		dst[k+3] += w * d
 	}
+}
+
+// cubic returns the first of the four nodes about x, and their weights; node k
+// lies at x = k − 1.
+func (o *Outlook) cubic(x float64) (k int, w0, w1, w2, w3 float64) {
+	last := len(o.nodes) - 1
+	x = min(x, float64(last-1))
+	k = min(max(int(x), 1), last-3)
+	s := x - float64(k)
+	a, b, c, d := s+1, s, s-1, s-2
+	return k, -b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6
+}
+
+// Posterior is Pace.Posterior for a joint of this group, with the group's
+// pieces, read from the outlook's nodes: within 3e-3 of it, and several times
+// as fast. Intervals may be as long as the horizon.
+func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
+	n, nn := o.n, o.n*o.n
+	var flow [MaxStates * MaxStates]float64
+	for g := range o.pace.Z {
+		dst[g] = math.Log(prior[g])
+	}
+	for t, v := range life {
+		if len(v.Before) != n || len(v.After) != n || !(v.Years > 0) {
+			return fmt.Errorf("%w interval %d: %v years, %d and %d states", ErrInvalid, t+1, v.Years, len(v.Before), len(v.After))
+		}
+		if err := Match(flow[:nn], v.Before, v.After); err != nil {
+			return fmt.Errorf("interval %d: %w", t+1, err)
+		}
+		logYears := math.Log(v.Years)
+		for g := range o.pace.Z {
+			x := (logYears + o.logZ[g] - o.logU1) * nodesPerE
+			k, a, b, c, d := 1, 1-x, x, 0.0, 0.0 // a power of u below the first node
+			if x > 0 {
+				k, a, b, c, d = o.cubic(x)
+			}
+			at := o.logP[k*nn:]
+			for ij, s := range flow[:nn] {
+				if s > 0 {
+					dst[g] += o.rule.Pieces * s * (a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij])
+				}
+			}
+		}
+	}
+	if top := normaliseLogs(dst[:len(o.pace.Z)]); math.IsNaN(top) || top < -1e5 {
+		return fmt.Errorf("inspections are %w", ErrImpossible)
+	}
+	return nil
 }
 
 // Blend adds weight times the other projection to p, to average over draws of
 // the parameters: p starts as a Projection of Reset, and the weights add up to
-// 1.
+// 1. Variance comes out as the mean over the draws, without the variance
+// between them.
 func (p *Projection) Blend(other *Projection, weight float64) {
 	for i, x := range other.Shares {
 		p.Shares[i] += weight * x
+	}
+	for i, x := range other.Variance {
+		p.Variance[i] += weight * x
 	}
 	for i, x := range other.Failed {
 		p.Failed[i] += weight * x
@@ -157,11 +228,17 @@ func (p *Projection) Blend(other *Projection, weight float64) {
 // Reset sizes the projection for so many years and states and fills it with
 // zeros.
 func (p *Projection) Reset(years, states int) {
+	p.size(years, states)
+	clear(p.Shares)
+	clear(p.Variance)
+	clear(p.Failed)
+}
+
+func (p *Projection) size(years, states int) {
 	p.States = states
 	p.Shares = resize(p.Shares, years*states)
+	p.Variance = resize(p.Variance, years*states)
 	p.Failed = resize(p.Failed, years)
-	clear(p.Shares)
-	clear(p.Failed)
 }
 
 // tidyShares takes out what interpolation leaves below 0 and makes the sum 1.

@@ -3,6 +3,8 @@ package markov
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"sort"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -128,6 +130,79 @@ func TestFailureProbability(t *testing.T) {
 	}
 }
 
+// Mean and variance of a share and its band, against pieces drawn one by one.
+func TestSharesOfSimulatedJoints(t *testing.T) {
+	c, _ := NewChain(Worsening(4), []float64{0.2, 0.15, 0.1})
+	pace, _ := NewPace(4, 0)
+	o, err := NewOutlook(c, pace, Failure{Pieces: 8}, 30)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const years = 6.0
+	var got Projection
+	o.Project(&got, []float64{1, 0, 0, 0}, pace.Prior, []float64{years})
+	n := network{joints: 40000, intervals: 1, rates: c.rates, k: 4, pieces: 8, years: func(*rand.Rand) float64 { return years }}
+	var share []float64
+	sum, square := 0.0, 0.0
+	n.simulate(rand.New(rand.NewPCG(8, 8)), func(_ int, seen []Interval) {
+		s := seen[0].After[1]
+		share = append(share, s)
+		sum += s / float64(n.joints)
+		square += s * s / float64(n.joints)
+	})
+	if math.Abs(got.Shares[1]-sum) > 0.005 {
+		t.Errorf("mean %v, simulated %v", got.Shares[1], sum)
+	}
+	if want := square - sum*sum; math.Abs(got.Variance[1]/want-1) > 0.03 {
+		t.Errorf("variance %v, simulated %v", got.Variance[1], want)
+	}
+	sort.Float64s(share)
+	for _, probability := range []float64{0.1, 0.9} {
+		band, err := ShareBand([]*Outlook{o}, []float64{1, 0, 0, 0}, [][]float64{pace.Prior}, 1, years, probability)
+		if err != nil {
+			t.Fatal(err)
+		}
+		// shares come in eighths: the band must lie within one of them
+		if want := share[int(probability*float64(len(share)))]; math.Abs(band-want) > 1.0/8 {
+			t.Errorf("band at %v: %v, simulated %v", probability, band, want)
+		}
+	}
+}
+
+func TestQuickPosterior(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c, err := NewChain(Worsening(4), []float64{
+			rapid.Float64Range(0.02, 1).Draw(t, "q1"),
+			rapid.Float64Range(0.02, 1).Draw(t, "q2"),
+			rapid.Float64Range(0.02, 1).Draw(t, "q3"),
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		pace, _ := NewPace(rapid.Float64Range(1, 50).Draw(t, "k"), 0)
+		life := []Interval{
+			{Years: rapid.Float64Range(0.05, 10).Draw(t, "years"), Before: []float64{1, 0, 0, 0}, After: []float64{.6, .3, .1, 0}},
+			{Years: rapid.Float64Range(0.05, 10).Draw(t, "years"), Before: []float64{.6, .3, .1, 0}, After: []float64{.4, .3, .1, .2}},
+		}
+		o, err := NewOutlook(c, pace, Failure{}, 30)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, want := make([]float64, len(pace.Z)), make([]float64, len(pace.Z))
+		if err := o.Posterior(got, pace.Prior, life); err != nil {
+			t.Fatal(err)
+		}
+		if err := pace.Posterior(want, pace.Prior, c, life, 3); err != nil {
+			t.Fatal(err)
+		}
+		for g := range want {
+			if math.Abs(got[g]-want[g]) > 3e-3 {
+				t.Errorf("weight of pace %v: %v, want %v", pace.Z[g], got[g], want[g])
+			}
+		}
+	})
+}
+
 func TestJoinOpening(t *testing.T) {
 	failed := []float64{0, 0.5, 1}
 	JoinOpening(failed, []float64{0.2, 0.2, 0.2})
@@ -168,35 +243,42 @@ func Example() {
 	// replace in 5 years (2 to 15)
 }
 
-// BenchmarkProject projects joints over 30 years, from the update of each
-// joint's pace by five inspections to its replacement year. One core; joints
-// don't depend on each other.
+// BenchmarkProject projects joints over 30 years on all processors: the update
+// of each joint's pace by five inspections, its shares, its probability of
+// failure and its replacement year.
 func BenchmarkProject(b *testing.B) {
 	c, _ := NewChain(Worsening(4), []float64{0.2, 0.15, 0.1})
 	pace, _ := NewPace(4, 0)
-	o, err := NewOutlook(c, pace, Failure{}, 32)
+	o, err := NewOutlook(c, pace, Failure{}, 34)
 	if err != nil {
 		b.Fatal(err)
 	}
-	years := make([]float64, 30)
+	var life []Interval
+	network{joints: 1, intervals: 5, rates: []float64{.1, .05, .01}, pieces: 100, years: everyTwoYears}.simulate(
+		rand.New(rand.NewPCG(1, 1)), func(_ int, seen []Interval) { life = seen })
 	for _, joints := range []int{10_000, 100_000, 1_000_000} {
 		b.Run(fmt.Sprint(joints), func(b *testing.B) {
 			b.ReportAllocs()
-			var out Projection
-			sum := 0.0
 			for b.Loop() {
-				for i := range joints {
-					for y := range years { // each joint was last seen on its own date
-						years[y] = float64(y) + 0.5 + float64(i%700)/365.25
+				parallel(64, func(block int) {
+					var out Projection
+					years, weights := make([]float64, 30), make([]float64, len(pace.Z))
+					for i := joints * block / 64; i < joints*(block+1)/64; i++ {
+						if err := o.Posterior(weights, pace.Prior, life); err != nil {
+							b.Error(err)
+						}
+						for y := range years { // each joint was last seen on its own date
+							years[y] = float64(y) + 0.5 + float64(i%700)/365.25
+						}
+						s := float64(i%50) / 50
+						o.Project(&out, []float64{1 - s, s * 0.7, s * 0.25, s * 0.05}, weights, years)
+						if early, middle, _ := ReplacementYear(years, out.Failed); early.Years > middle.Years {
+							b.Error("the band does not hold the year")
+						}
 					}
-					s := float64(i%50) / 50
-					o.Project(&out, []float64{1 - s, s * 0.7, s * 0.25, s * 0.05}, pace.Prior, years)
-					_, middle, _ := ReplacementYear(years, out.Failed)
-					sum += middle.Years
-				}
+				})
 			}
 			b.ReportMetric(float64(joints)*float64(b.N)/b.Elapsed().Seconds(), "joints/s")
-			_ = sum
 		})
 	}
 }

@@ -170,6 +170,9 @@ func (p *Panel) StartedAt(first, x []float64, starts ...Start) error {
 		if (s.RecordAgeYears > 0) != conditioned {
 			return fmt.Errorf("%w starts: all or none need an age when the record begins", ErrInvalid)
 		}
+		if conditioned && first[p.n-1] > 0 && s.RecordAgeYears == s.AgeYears {
+			return fmt.Errorf("failed when the record began: %w", ErrImpossible)
+		}
 		sum += s.Weight
 		weights = append(weights, s.Weight)
 	}

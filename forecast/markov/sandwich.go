@@ -139,9 +139,7 @@ func (e *evaluator) pieces(theta []float64) (float64, error) {
 			if l+1 < len(p.lives) {
 				lastSpan = int(p.lives[l+1].firstSpan)
 			}
-			for g, x := range e.grid.Prior {
-				logs[g] = math.Log(x)
-			}
+			copy(logs, e.logPi)
 			for i := int(p.lives[l].firstSpan); i < lastSpan; i++ {
 				copy(weights, logs)
 				normaliseLogs(weights)
