@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -11,11 +12,13 @@ import (
 
 // Fit is an estimated model, with what it was estimated from.
 type Fit struct {
-	Moves     Moves
-	Estimates []Estimate // in the order of the parameters
-	Theta     []float64  // the parameters; see Model
-	K         float64    // of the pace; 0: joints don't differ, then Theta has no log k either
-	Pieces    float64    // w
+	Moves      Moves
+	Model      Model
+	Covariates int        // how many
+	Estimates  []Estimate // in the order of the parameters
+	Theta      []float64  // the parameters; see Model
+	K          float64    // of the pace; 0: joints don't differ, then Theta has no log k either
+	Pieces     float64    // w
 
 	MinusTwoLogL float64 // −2 log L at the estimates, priors not counted
 	Converged    bool    // the gradient is 0 and the Hessian negative definite
@@ -26,8 +29,6 @@ type Fit struct {
 	// information, and the sandwich clustered as the lives are. Both take in
 	// the priors. Nil where the information is singular: too few data.
 	Covariance, Sandwich []float64
-
-	design *design
 }
 
 // Estimate is one parameter as people read it: a rate per year, a hazard ratio
@@ -49,7 +50,7 @@ type Estimate struct {
 // priors back, if each parameter has one, and else an error that wraps
 // ErrInvalid.
 func FitPanel(p *Panel, m Model) (*Fit, error) {
-	d, err := newDesign(p, m)
+	d, err := newDesign(p.moves, p.covariates, m)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +115,7 @@ func RatingsLogLikelihood(r *Ratings, m Model, errors RatingError, theta []float
 func hiddenEvaluator(r *Ratings, m Model, errors RatingError) (*evaluator, error) {
 	start := m.Start
 	m.Start = nil
-	d, err := newDesign(r.p, m)
+	d, err := newDesign(r.p.moves, r.p.covariates, m)
 	if err != nil {
 		return nil, err
 	}
@@ -187,7 +188,7 @@ var errAlike = errors.New("joints do not differ")
 // LogLikelihood returns the log-likelihood of the panel at the given
 // parameters, and its gradient. Priors are not counted.
 func LogLikelihood(p *Panel, m Model, theta []float64) (value float64, gradient []float64, err error) {
-	d, err := newDesign(p, m)
+	d, err := newDesign(p.moves, p.covariates, m)
 	if err != nil {
 		return 0, nil, err
 	}
@@ -224,12 +225,15 @@ func (d *design) k(m Model, theta []float64) float64 {
 	if d.logK < 0 {
 		return m.K
 	}
-	return math.Exp(theta[d.logK])
+	return min(max(math.Exp(theta[d.logK]), leastAlike), 1e4) // a draw may lie outside
 }
 
 // mostAlike is the k beyond which joints are taken not to differ: a standard
 // deviation of pace of 4 %.
 const mostAlike = 600
+
+// leastAlike is the least k, just inside the range of NewPace.
+const leastAlike = 0.12
 
 func (d *design) inRange(theta []float64) bool {
 	for _, x := range theta {
@@ -237,7 +241,7 @@ func (d *design) inRange(theta []float64) bool {
 			return false
 		}
 	}
-	return d.logK < 0 || theta[d.logK] > math.Log(0.12) && theta[d.logK] < math.Log(1.2*mostAlike)
+	return d.logK < 0 || theta[d.logK] > math.Log(leastAlike) && theta[d.logK] < math.Log(1.2*mostAlike)
 }
 
 // optimise maximises the likelihood and priors at the present number of pieces.
@@ -343,7 +347,7 @@ func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
 	n := e.d.params
 	f := &Fit{
 		Moves: e.p.moves, Theta: o.theta, K: k, Pieces: e.w, Converged: o.converged,
-		Evaluations: o.evaluations, Counts: e.p.Counts(), design: e.d,
+		Evaluations: o.evaluations, Counts: e.p.Counts(), Model: m, Covariates: e.p.covariates,
 	}
 	if math.IsInf(k, 1) {
 		f.K = 0
@@ -390,15 +394,47 @@ func denseOf(s *mat.SymDense) []float64 {
 	return a
 }
 
-// Chain returns the fitted chain for a row of covariates, at the given
-// parameters (f.Theta, or a draw of them).
-func (f *Fit) Chain(theta, x []float64) (Chain, error) {
-	if len(theta) != f.design.params || len(x) != len(f.design.effect) {
-		return Chain{}, fmt.Errorf("%w chain: %d parameters and %d covariates", ErrInvalid, len(theta), len(x))
+// Chain returns the fitted chain for a row of covariates.
+func (f *Fit) Chain(x []float64) (Chain, error) {
+	if len(x) != f.Covariates {
+		return Chain{}, fmt.Errorf("%w chain: %d covariates, the fit has %d", ErrInvalid, len(x), f.Covariates)
 	}
-	d := *f.design
-	d.patterns = [][]float64{x}
-	rates := make([]float64, len(f.Moves))
-	d.rates(rates, theta, 0)
-	return NewChain(f.Moves, rates)
+	return f.Model.Chain(f.Moves, f.Theta, x)
+}
+
+// Pace returns the fitted grid of paces.
+func (f *Fit) Pace() (Pace, error) { return f.Model.Pace(f.Moves, f.Covariates, f.Theta) }
+
+// Draws returns so many draws of the parameters from the normal distribution
+// about the estimates with the sandwich covariance, to carry the uncertainty of
+// the fit into a forecast: a Chain, a Pace and an Outlook for each. Draws go in
+// pairs that mirror each other about the estimates, so that their mean is the
+// estimate. Without a covariance the error wraps ErrInvalid.
+func (f *Fit) Draws(count int, r *rand.Rand) ([][]float64, error) {
+	n := len(f.Theta)
+	var chol mat.Cholesky
+	if f.Sandwich == nil || !chol.Factorize(symmetric(f.Sandwich, n)) {
+		return nil, fmt.Errorf("%w draws: the fit has no covariance; there are too few data", ErrInvalid)
+	}
+	var lower mat.TriDense
+	chol.LTo(&lower)
+	draws := make([][]float64, 0, count)
+	for len(draws) < count {
+		noise := make([]float64, n)
+		for i := range noise {
+			noise[i] = r.NormFloat64()
+		}
+		up, down := make([]float64, n), make([]float64, n)
+		for i := range n {
+			move := 0.0
+			for j := range i + 1 {
+				move += lower.At(i, j) * noise[j]
+			}
+			up[i], down[i] = f.Theta[i]+move, f.Theta[i]-move
+		}
+		if draws = append(draws, up); len(draws) < count {
+			draws = append(draws, down)
+		}
+	}
+	return draws, nil
 }

@@ -2,6 +2,7 @@ package markov
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -118,7 +119,7 @@ func mixedPanel(t testing.TB, r *rand.Rand, order []int) *Panel {
 		for i, v := range seen {
 			v.X = x
 			if i == 1 && joint%5 == 0 && v.Before[3] == 0 {
-				v.Seen = Alive
+				v.Seen = NotYetFailed
 			}
 			if _, err := p.Add(v); err != nil {
 				t.Fatal(err)
@@ -150,7 +151,7 @@ func TestGradientAgainstDifferences(t *testing.T) {
 		theta []float64
 	}{
 		{"joints", mixedPanel(t, rand.New(rand.NewPCG(3, 4)), order), mixedModel, []float64{-1.2, -1.7, -1.5, .2, .1, -.3, 1.1}},
-		{"exact deaths", panelOf(t, cavMoves(), seen, Died), Model{}, []float64{-1, -3, -2, -1, -3, -2, -1.5, .1, .2, .3, .4, .5, .6, .7}},
+		{"exact deaths", panelOf(t, cavMoves(), seen, FailedThen), Model{}, []float64{-1, -3, -2, -1, -3, -2, -1.5, .1, .2, .3, .4, .5, .6, .7}},
 		{"shares both ways", both, Model{EstimateK: true}, []float64{-1, -3, -2, -1, -3, -2, -1.5, 1}},
 	} {
 		_, gradient, err := LogLikelihood(v.panel, v.model, v.theta)
@@ -179,7 +180,7 @@ func TestScoresAddUp(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := newDesign(p, mixedModel)
+	d, err := newDesign(p.moves, p.covariates, mixedModel)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -282,7 +283,7 @@ func TestCountsSayWhatIsLeftOut(t *testing.T) {
 		{Years: 2, Before: []float64{.5, .5, 0}, After: []float64{1, 0, 0}},
 		{Years: 0, Before: []float64{1, 0, 0}, After: []float64{1, 0, 0}},
 		{Years: 2, Before: []float64{1, .5, 0}, After: []float64{1, 0, 0}},
-		{Years: 2, Before: []float64{0, 0, 1}, Seen: Died},
+		{Years: 2, Before: []float64{0, 0, 1}, Seen: FailedThen},
 	} {
 		if _, err := p.Add(v); err != nil {
 			t.Fatal(err)
@@ -331,6 +332,67 @@ func TestStartsLeadToOneOptimum(t *testing.T) {
 			}
 		}
 	}
+}
+
+func TestDraws(t *testing.T) {
+	n := network{joints: 300, intervals: 4, rates: []float64{.2, .15, .1}, k: 4, pieces: 3, years: everyTwoYears}
+	f := mustFit(t, n.panel(t, rand.New(rand.NewPCG(6, 6))), Model{EstimateK: true, Pieces: 3})
+	draws, err := f.Draws(20000, rand.New(rand.NewPCG(1, 1)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	size := len(f.Theta)
+	for i := range size {
+		for j := range size {
+			got := 0.0
+			for _, d := range draws {
+				got += (d[i] - f.Theta[i]) * (d[j] - f.Theta[j]) / 20000
+			}
+			sd := math.Sqrt(f.Sandwich[i*size+i] * f.Sandwich[j*size+j])
+			if math.Abs(got-f.Sandwich[i*size+j]) > 0.05*sd {
+				t.Errorf("covariance %d, %d: %v, want %v", i, j, got, f.Sandwich[i*size+j])
+			}
+		}
+	}
+	if _, err := (&Fit{Theta: []float64{1}}).Draws(2, rand.New(rand.NewPCG(1, 1))); !errors.Is(err, ErrInvalid) {
+		t.Errorf("without a covariance: error %v", err)
+	}
+}
+
+func ExampleFitPanel() {
+	// Ten seals of two kinds (x = 0 and 1) seen every two years from new: the
+	// share of their feet in CS1, CS2 and CS3 at each visit.
+	panel, _ := NewPanel(Worsening(3), 1)
+	for seal := range 10 {
+		x := []float64{float64(seal % 2)}
+		seen := [][]float64{{1, 0, 0}, {.7, .3, 0}, {.5, .3, .2}, {.2, .4, .4}}
+		if seal%2 == 1 {
+			seen = [][]float64{{1, 0, 0}, {.6, .2, .2}, {.2, .3, .5}}
+		}
+		panel.Begin(seal)
+		for i := 1; i < len(seen); i++ {
+			if _, err := panel.Add(Interval{Years: 2, Before: seen[i-1], After: seen[i], X: x}); err != nil {
+				fmt.Println(err)
+			}
+		}
+	}
+	fit, err := FitPanel(panel, Model{
+		Covariates:   []string{"poured"},
+		EffectGroups: SharedEffects(Worsening(3), 1),
+		Pieces:       3,
+		Prior:        []Prior{{Mean: math.Log(0.1), SD: 1}, {Mean: math.Log(0.1), SD: 1}},
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, e := range fit.Estimates {
+		fmt.Printf("%s: %.2f\n", e.Name, e.Value)
+	}
+	// Output:
+	// rate 1-2: 0.19
+	// rate 2-3: 0.26
+	// poured 1-2: 1.99
 }
 
 // The same bytes on any number of processors.

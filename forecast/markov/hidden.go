@@ -24,7 +24,7 @@ type rating struct {
 type Rating struct {
 	Years float64   // since the rating before, over 0
 	State int       // as seen, from 0; not used unless Inspected
-	Seen  Seen      // Died and Alive are seen without error
+	Seen  Seen      // FailedThen and NotYetFailed are seen without error
 	X     []float64 // covariates since the rating before
 }
 
@@ -64,15 +64,15 @@ func (r *Ratings) Add(v Rating) (taken bool, err error) {
 		return false, nil
 	}
 	if r.ratings[len(r.ratings)-1].seen != Inspected {
-		p.counts.Impossible++ // nothing comes after a death or the end of the record
+		p.counts.Impossible++ // nothing comes after a failure or the end of the record
 		return false, nil
 	}
 	for i := range p.n - 1 {
 		switch v.Seen {
-		case Died:
-			p.entry(p.diedCode(i))
-		case Alive:
-			p.entry(p.aliveCode(i))
+		case FailedThen:
+			p.entry(p.failedCode(i))
+		case NotYetFailed:
+			p.entry(p.survivedCode(i))
 		}
 	}
 	p.counts.Intervals++
@@ -290,7 +290,8 @@ func (h *hidden) first(dst []float64, v rating) {
 }
 
 // passing is the probability of passing from state i to j and being rated as
-// was seen. What is seen without error, a death or being alive, stands at j = 0.
+// was seen. What is seen without error, a failure or that there was none, stands at
+// j = 0.
 func (h *hidden) passing(e *evaluator, v rating, i, j, g int) float64 {
 	code := h.code(e.p, v, i, j)
 	if code < 0 {
@@ -310,10 +311,10 @@ func (h *hidden) code(p *Panel, v rating, i, j int) int {
 		return i*p.n + j
 	case v.seen == Inspected || j > 0 || i == p.n-1:
 		return -1
-	case v.seen == Died:
-		return p.diedCode(i)
+	case v.seen == FailedThen:
+		return p.failedCode(i)
 	}
-	return p.aliveCode(i)
+	return p.survivedCode(i)
 }
 
 // backward turns the forward probabilities into expected flows and ratings at

@@ -55,7 +55,7 @@ func startOf(t testing.TB, r *Ratings, rates []float64, errors RatingError) []fl
 // 52:193: −2 log L 3951.829, and 3933.738 with the first rating taken as true.
 func TestHiddenCavAgainstMsm(t *testing.T) {
 	want := loadGolden(t)
-	r := ratingsOf(t, cavOneWay(), readObservations(t, strings.NewReader(string(rscript(t, "cav"))), 0), Died)
+	r := ratingsOf(t, cavOneWay(), readObservations(t, strings.NewReader(string(rscript(t, "cav"))), 0), FailedThen)
 	for _, v := range []struct {
 		name      string
 		firstTrue bool
@@ -100,7 +100,7 @@ func TestSmallHiddenPanelAgainstMsm(t *testing.T) {
 }
 
 func TestHiddenGradientAgainstDifferences(t *testing.T) {
-	r := ratingsOf(t, cavOneWay(), smallPanel(t, 1), Died)
+	r := ratingsOf(t, cavOneWay(), smallPanel(t, 1), FailedThen)
 	errors := RatingError{Errors: cavErrors}
 	model := Model{EstimateK: true, EffectGroups: SharedEffects(cavOneWay(), 1)}
 	theta := []float64{-2, -3, -1.5, -2.5, -2, .3, 1.2, -3, -2, -2.5, -2}
@@ -126,11 +126,11 @@ func TestHiddenWithoutErrorsIsThePlainChain(t *testing.T) {
 	seen := smallPanel(t, 1)
 	theta := []float64{-1, -3, -2, -1, -3, -2, -1.5, .2, 1}
 	model := Model{EffectGroups: SharedEffects(cavMoves(), 1), EstimateK: true}
-	want, _, err := LogLikelihood(panelOf(t, cavMoves(), seen, Died), model, theta)
+	want, _, err := LogLikelihood(panelOf(t, cavMoves(), seen, FailedThen), model, theta)
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, _, err := RatingsLogLikelihood(ratingsOf(t, cavMoves(), seen, Died), model, RatingError{FirstTrue: true}, theta)
+	got, _, err := RatingsLogLikelihood(ratingsOf(t, cavMoves(), seen, FailedThen), model, RatingError{FirstTrue: true}, theta)
 	if err != nil {
 		t.Fatal(err)
 	}

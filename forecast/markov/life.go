@@ -10,9 +10,9 @@ type Seen uint8
 
 // What can be known at the end of an interval.
 const (
-	Inspected Seen = iota // the shares by state, at an inspection
-	Died                  // that the last state was reached at that very time
-	Alive                 // only that the last state had not been reached
+	Inspected    Seen = iota // the shares by state, at an inspection
+	FailedThen               // that the last state was reached at that very time
+	NotYetFailed             // only that the last state had not been reached
 )
 
 // Interval is the time between two inspections of one seal with no work done

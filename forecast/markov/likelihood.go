@@ -161,7 +161,7 @@ func (e *evaluator) fillTable(theta []float64) {
 		var rates [maxMoves]float64
 		first, last := e.stepRange(block)
 		for s := first; s < last; s++ {
-			e.d.rates(rates[:], theta, p.steps[s].pattern)
+			e.d.rates(rates[:], theta, p.x(s))
 			for g, z := range e.grid.Z {
 				x.exp(prob[:p.n*p.n], rates[:len(p.moves)], z*p.steps[s].years)
 				for i, code := range p.entries {
@@ -174,7 +174,7 @@ func (e *evaluator) fillTable(theta []float64) {
 
 // entryValue is the probability or density that an entry stands for, at pace z:
 //
-//	P_ij,   Σ_{m<d} P_im z q_md (dying at the end),   1 − P_id (alive)
+//	P_ij,   Σ_{m<d} P_im z q_md (failing at the end),   1 − P_id (not yet failed)
 func (p *Panel) entryValue(code int, prob, rates []float64, z float64) float64 {
 	nn := p.n * p.n
 	switch {
@@ -189,11 +189,11 @@ func (p *Panel) entryValue(code int, prob, rates []float64, z float64) float64 {
 		}
 		return density
 	}
-	i, alive := code-nn-p.n, 0.0
+	i, survived := code-nn-p.n, 0.0
 	for j := range p.n - 1 {
-		alive += prob[i*p.n+j]
+		survived += prob[i*p.n+j]
 	}
-	return alive
+	return survived
 }
 
 // entryDerivatives writes the derivatives of an entry by each log rate.
@@ -299,143 +299,6 @@ func (e *evaluator) row(step int32, entry uint8) []float64 {
 	return e.table[at : at+paces]
 }
 
-// mixture adds an interval known by its shares alone,
-//
-//	w Σ_j m_j log Σ_i s_i P_ij
-//
-// (Lawless & McLeish 1984, Can. J. Stat. 12:169) to the sums, or emits it.
-func (e *evaluator) mixture(m *mixture, s *lifeScratch, emit func(int32, uint8, float64, []float64)) {
-	n := e.p.n
-	for j := range n {
-		if m.after[j] == 0 {
-			continue
-		}
-		clear(s.one)
-		for i := range n {
-			if m.before[i] > 0 && e.p.reach[i*n+j] {
-				for g, x := range e.row(m.step, e.p.entry(i*n+j)) {
-					s.one[g] += m.before[i] * math.Exp(x)
-				}
-			}
-		}
-		if emit == nil {
-			for g, x := range s.one {
-				s.sum[g] += e.w * m.after[j] * math.Log(x)
-			}
-			continue
-		}
-		weights := make([]float64, len(s.one))
-		for i := range n {
-			if m.before[i] > 0 && e.p.reach[i*n+j] {
-				for g, x := range e.row(m.step, e.p.entry(i*n+j)) {
-					weights[g] = s.post[g] * m.before[i] * math.Exp(x) / s.one[g]
-				}
-				emit(m.step, e.p.entry(i*n+j), e.w*m.after[j], weights)
-			}
-		}
-	}
-}
-
-// close integrates the sums over the paces and the possible starts, leaves the
-// weights of the paces in s.post, and divides by the probability of being on
-// record.
-func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
-	emit func(int32, uint8, float64, []float64),
-) float64 {
-	if len(v.start) == 0 {
-		for g, x := range e.logPi {
-			s.post[g] = s.sum[g] + x
-		}
-		value := normaliseLogs(s.post)
-		addTo(byPace, s.post)
-		return value
-	}
-	paces := len(s.sum)
-	s.starts = resize(s.starts, len(v.start)*paces)
-	for a, start := range v.start {
-		row := s.starts[a*paces : (a+1)*paces]
-		for g, x := range e.logPi {
-			row[g] = x + s.sum[g] + math.Log(start.weight)
-		}
-		for f := range v.startEntry {
-			e.reached(s.one, nil, v, start, f)
-			for g, x := range s.one {
-				row[g] += e.w * v.startShare[f] * x
-			}
-		}
-	}
-	value := normaliseLogs(s.starts)
-	clear(s.post)
-	for a, start := range v.start {
-		row := s.starts[a*paces : (a+1)*paces]
-		addTo(s.post, row)
-		for f, entry := range v.startEntry {
-			share := e.w * v.startShare[f]
-			if !e.p.afterRecord(v, f) {
-				emit(start.first, entry, share, row)
-				continue
-			}
-			s.two = resize(s.two, paces)
-			e.reached(s.one, s.two, v, start, f)
-			for g, x := range row {
-				s.one[g], s.two[g] = x*(1+s.two[g]), x*s.two[g]
-			}
-			emit(start.first, entry, share, s.one)
-			emit(start.record, entry, -share, s.two)
-		}
-	}
-	addTo(byPace, s.post)
-	if v.conditioned {
-		value -= e.onRecord(v, s, byPace, emit)
-	}
-	return value
-}
-
-// afterRecord reports whether the feet of a start's flow are in the last state,
-// and so must have come there after the record began.
-func (p *Panel) afterRecord(v *life, flow int) bool {
-	return v.conditioned && int(p.entries[v.startEntry[flow]]) == p.n-1
-}
-
-// reached writes the logarithm of the probability, by pace, of being at the
-// first inspection where the start's flow says, and of having been on record.
-// For the last state that is P_1d(first) − P_1d(record); then ratio, if not
-// nil, is the second term over the whole.
-func (e *evaluator) reached(logP, ratio []float64, v *life, start start, flow int) {
-	copy(logP, e.row(start.first, v.startEntry[flow]))
-	if !e.p.afterRecord(v, flow) {
-		return
-	}
-	for g, x := range e.row(start.record, v.startEntry[flow]) {
-		part := -math.Expm1(x - logP[g]) // 1 − P(record)/P(first)
-		if ratio != nil {
-			ratio[g] = math.Exp(x-logP[g]) / max(part, 1e-300)
-		}
-		logP[g] += math.Log(max(part, 1e-300))
-	}
-}
-
-// onRecord is the logarithm of the probability of no failure before the record
-// began, over paces and starts.
-func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit func(int32, uint8, float64, []float64)) float64 {
-	paces := len(s.sum)
-	alive := e.p.entry(e.p.aliveCode(0))
-	for a, start := range v.start {
-		for g, x := range e.row(start.record, alive) {
-			s.starts[a*paces+g] = e.logPi[g] + math.Log(start.weight) + e.w*x
-		}
-	}
-	value := normaliseLogs(s.starts)
-	for a, start := range v.start {
-		row := s.starts[a*paces : (a+1)*paces]
-		emit(start.record, alive, -e.w, row)
-		for g, x := range row {
-			byPace[g] -= x
-		}
-	}
-	return value
-}
-
 // stepDerivatives are the derivatives of the logarithm of each entry at one
 // step and pace.
 type stepDerivatives struct {
@@ -500,7 +363,7 @@ func (e *evaluator) gradientBlock(theta, gradient, scoring, counts []float64, fi
 	byMove, row := make([]float64, moves), make([]float64, e.d.params)
 	for at := first; at < last; at++ {
 		step := p.steps[at]
-		e.d.rates(s.rates, theta, step.pattern)
+		e.d.rates(s.rates, theta, p.x(at))
 		clear(byMove)
 		for g, z := range e.grid.Z {
 			s.at(p, step.years, z)
@@ -517,7 +380,7 @@ func (e *evaluator) gradientBlock(theta, gradient, scoring, counts []float64, fi
 				}
 				if len(scoring) > 0 && c > 0 {
 					clear(row)
-					e.d.addGradient(row, d, step.pattern)
+					e.d.addGradient(row, d, p.x(at))
 					addOuter(scoring, row, c)
 				}
 			}
@@ -525,7 +388,7 @@ func (e *evaluator) gradientBlock(theta, gradient, scoring, counts []float64, fi
 				gradient[e.d.logK] += byZ * e.dLogZ[g]
 			}
 		}
-		e.d.addGradient(gradient, byMove, step.pattern)
+		e.d.addGradient(gradient, byMove, p.x(at))
 	}
 }
 

@@ -15,6 +15,9 @@ import (
 //
 //	log q_rs(x) = β_rs0 + β_rs · x
 type Model struct {
+	// Covariates are the names of the covariates, for the names of estimates;
+	// where they are missing they are x1, x2 and so on.
+	Covariates []string
 	// RateGroups gives for each move the number of its rate, from 0: moves of
 	// one number share a rate. Nil is a rate for each move.
 	RateGroups []int
@@ -54,36 +57,66 @@ func SharedEffects(moves Moves, covariates int) [][]int {
 	return groups
 }
 
-// design maps parameters to rates.
-type design struct {
-	rate      []int   // parameter of each move's rate
-	effect    [][]int // parameter of each covariate's effect on each move, or -1
-	names     []string
-	logK      int // parameter, or -1
-	params    int
-	patterns  [][]float64
-	moveNames []string
+// Chain returns the chain for a row of covariates at given parameters: those of
+// a fit, or a draw of them.
+func (m Model) Chain(moves Moves, theta, x []float64) (Chain, error) {
+	d, err := newDesign(moves, len(x), m)
+	if err != nil {
+		return Chain{}, err
+	}
+	if len(theta) < d.params {
+		return Chain{}, fmt.Errorf("%w chain: %d parameters, the model has %d", ErrInvalid, len(theta), d.params)
+	}
+	rates := make([]float64, len(moves))
+	d.rates(rates, theta, x)
+	return NewChain(moves, rates)
 }
 
-func newDesign(p *Panel, m Model) (*design, error) {
-	d := &design{logK: -1, patterns: p.patterns}
+// Pace returns the grid of paces at given parameters of a model of the moves
+// and number of covariates.
+func (m Model) Pace(moves Moves, covariates int, theta []float64) (Pace, error) {
+	d, err := newDesign(moves, covariates, m)
+	if err != nil {
+		return Pace{}, err
+	}
+	if len(theta) < d.params {
+		return Pace{}, fmt.Errorf("%w pace: %d parameters, the model has %d", ErrInvalid, len(theta), d.params)
+	}
+	k := d.k(m, theta)
+	if k == 0 {
+		k = math.Inf(1)
+	}
+	return NewPace(k, m.GridPoints)
+}
+
+// design maps parameters to rates.
+type design struct {
+	rate   []int   // parameter of each move's rate
+	effect [][]int // parameter of each covariate's effect on each move, or -1
+	names  []string
+	logK   int // parameter, or -1
+	params int
+}
+
+func newDesign(moves Moves, covariates int, m Model) (*design, error) {
+	d := &design{logK: -1}
 	groups := m.RateGroups
 	if groups == nil {
-		groups = ownGroups(len(p.moves))
+		groups = ownGroups(len(moves))
 	}
 	var err error
-	if d.rate, err = d.add(p.moves, groups, "rate", false); err != nil {
+	if d.rate, err = d.add(moves, groups, "rate", false); err != nil {
 		return nil, err
 	}
-	if m.EffectGroups != nil && len(m.EffectGroups) != p.covariates {
-		return nil, fmt.Errorf("%w model: effect groups for %d covariates, the panel has %d", ErrInvalid, len(m.EffectGroups), p.covariates)
+	if m.EffectGroups != nil && len(m.EffectGroups) != covariates {
+		return nil, fmt.Errorf("%w model: effect groups for %d covariates, the panel has %d", ErrInvalid, len(m.EffectGroups), covariates)
 	}
-	for c := range p.covariates {
-		groups := ownGroups(len(p.moves))
+	for c := range covariates {
+		groups := ownGroups(len(moves))
 		if m.EffectGroups != nil && m.EffectGroups[c] != nil {
 			groups = m.EffectGroups[c]
 		}
-		at, err := d.add(p.moves, groups, fmt.Sprintf("x%d", c+1), true)
+		at, err := d.add(moves, groups, m.covariate(c), true)
 		if err != nil {
 			return nil, err
 		}
@@ -103,6 +136,13 @@ func newDesign(p *Panel, m Model) (*design, error) {
 		return nil, fmt.Errorf("%w model: k %v, pieces %v", ErrInvalid, m.K, m.Pieces)
 	}
 	return d, nil
+}
+
+func (m Model) covariate(c int) string {
+	if c < len(m.Covariates) {
+		return m.Covariates[c]
+	}
+	return fmt.Sprintf("x%d", c+1)
 }
 
 func ownGroups(n int) []int {
@@ -139,9 +179,8 @@ func (d *design) add(moves Moves, groups []int, name string, optional bool) ([]i
 	return at, nil
 }
 
-// rates writes the rates of a pattern of covariates.
-func (d *design) rates(dst, theta []float64, pattern int32) {
-	x := d.patterns[pattern]
+// rates writes the rates for a row of covariates.
+func (d *design) rates(dst, theta, x []float64) {
 	for m, at := range d.rate {
 		eta := theta[at]
 		for c, v := range x {
@@ -154,9 +193,8 @@ func (d *design) rates(dst, theta []float64, pattern int32) {
 }
 
 // addGradient adds to gradient the derivative by the parameters, given that by
-// the log rates of a pattern.
-func (d *design) addGradient(gradient, byMove []float64, pattern int32) {
-	x := d.patterns[pattern]
+// the log rates for a row of covariates.
+func (d *design) addGradient(gradient, byMove, x []float64) {
 	for m, at := range d.rate {
 		gradient[at] += byMove[m]
 		for c, v := range x {

@@ -132,7 +132,7 @@ func TestCavAgainstMsm(t *testing.T) {
 	want := loadGolden(t)
 	text := string(rscript(t, "cav"))
 	plain := readObservations(t, strings.NewReader(text), 0)
-	exact, panel := panelOf(t, cavMoves(), plain, Died), panelOf(t, cavMoves(), plain, Inspected)
+	exact, panel := panelOf(t, cavMoves(), plain, FailedThen), panelOf(t, cavMoves(), plain, Inspected)
 
 	start := logs([]float64{.25, .25, .166, .166, .166, .25, .25})
 	for _, v := range []struct {
@@ -163,7 +163,7 @@ func TestCavAgainstMsm(t *testing.T) {
 		near(t, e.Name, e.Value, want["cavExactRates"][i], 1e-4)
 		near(t, e.Name+" error", e.LogSE, want["cavExactLogSE"][i], 1e-3)
 	}
-	c, err := f.Chain(f.Theta, nil)
+	c, err := f.Chain(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -179,7 +179,7 @@ func TestCavAgainstMsm(t *testing.T) {
 	near(t, "constrained", f.MinusTwoLogL, want["cavConstrained"][0], 1e-9)
 	near(t, "constrained as published", f.MinusTwoLogL, 4116.22686367935, 1e-8)
 
-	sex := panelOf(t, cavMoves(), readObservations(t, strings.NewReader(text), 1), Died)
+	sex := panelOf(t, cavMoves(), readObservations(t, strings.NewReader(text), 1), FailedThen)
 	f = mustFit(t, sex, Model{EffectGroups: SharedEffects(cavMoves(), 1)})
 	near(t, "one effect of sex", f.MinusTwoLogL, want["cavSexShared"][0], 1e-9)
 	near(t, "hazard ratio of sex", f.Estimates[7].Value, want["cavSexSharedRatio"][0], 1e-4)
@@ -212,7 +212,7 @@ func TestSmallPanelAgainstMsm(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "at the start", -2*got, want["panelStart"][0], 1e-12)
-	if got, _, err = LogLikelihood(panelOf(t, cavMoves(), seen, Died), Model{}, start); err != nil {
+	if got, _, err = LogLikelihood(panelOf(t, cavMoves(), seen, FailedThen), Model{}, start); err != nil {
 		t.Fatal(err)
 	}
 	near(t, "exact deaths at the start", -2*got, want["panelStartExact"][0], 1e-12)

@@ -39,6 +39,9 @@ type step struct {
 	pattern int32
 }
 
+// x is the row of covariates of a step.
+func (p *Panel) x(step int) []float64 { return p.patterns[p.steps[step].pattern] }
+
 // span is one interval of a life: its flows up to the next span's.
 type span struct {
 	step      int32
@@ -61,13 +64,6 @@ type life struct {
 type start struct {
 	first, record int32 // record is -1 where being on record says nothing
 	weight        float64
-}
-
-// mixture is an interval whose flows can't be told, because feet can improve:
-// it enters by the shares alone.
-type mixture struct {
-	step          int32
-	before, after [MaxStates]float64
 }
 
 // Counts say what a panel holds and what was left out of it, and why.
@@ -121,72 +117,6 @@ func (p *Panel) Begin(cluster int) {
 	}
 	p.lives = append(p.lives, life{firstSpan: int32(len(p.spans)), firstMixed: int32(len(p.mixed))})
 	p.clusters = append(p.clusters, id)
-}
-
-// Start is a possible beginning of a life that came on record when it was no
-// longer new.
-type Start struct {
-	AgeYears       float64 // from installation to the first inspection, over 0
-	RecordAgeYears float64 // from installation to the beginning of the record; 0: no condition
-	Weight         float64 // relative probability of this beginning; 0 means 1
-}
-
-// StartedAt says how the life begun last came to its first inspection, where
-// it had the given shares. One Start is a known installation date; several are
-// a range of possible dates, over which the likelihood is summed. All feet were
-// in the first state at installation.
-//
-// Where RecordAgeYears is given the seal is on record only because it had not
-// failed by then, and the likelihood is divided by the probability of that: no
-// piece in the last state, which is the failure rule as long as one piece is
-// more of the length than the rule allows. Without this, only the survivors of
-// the old seals are seen, and rates come out too low.
-func (p *Panel) StartedAt(first, x []float64, starts ...Start) error {
-	if len(p.lives) == 0 || len(starts) == 0 || len(first) != p.n || len(x) != p.covariates {
-		return fmt.Errorf("%w start: %d starts, %d shares, %d covariates", ErrInvalid, len(starts), len(first), len(x))
-	}
-	if err := checkShares(first); err != nil {
-		return err
-	}
-	var entries []uint8
-	var shares, weights []float64
-	for j, s := range first {
-		if s > 0 {
-			if !p.reach[j] {
-				return fmt.Errorf("state %d at the first inspection is %w", j+1, ErrImpossible)
-			}
-			entries, shares = append(entries, p.entry(j)), append(shares, s)
-		}
-	}
-	sum := 0.0
-	conditioned := starts[0].RecordAgeYears > 0
-	for _, s := range starts {
-		if s.Weight == 0 {
-			s.Weight = 1
-		}
-		if !(s.AgeYears > 0) || s.RecordAgeYears < 0 || s.RecordAgeYears > s.AgeYears || !(s.Weight > 0) {
-			return fmt.Errorf("%w start: %+v", ErrInvalid, s)
-		}
-		if (s.RecordAgeYears > 0) != conditioned {
-			return fmt.Errorf("%w starts: all or none need an age when the record begins", ErrInvalid)
-		}
-		if conditioned && first[p.n-1] > 0 && s.RecordAgeYears == s.AgeYears {
-			return fmt.Errorf("failed when the record began: %w", ErrImpossible)
-		}
-		sum += s.Weight
-		weights = append(weights, s.Weight)
-	}
-	l := &p.lives[len(p.lives)-1]
-	l.startEntry, l.startShare, l.conditioned = entries, shares, conditioned
-	for i, s := range starts {
-		v := start{first: p.step(s.AgeYears, x), record: -1, weight: weights[i] / sum}
-		if conditioned {
-			v.record = p.step(s.RecordAgeYears, x)
-			p.entry(p.aliveCode(0))
-		}
-		l.start = append(l.start, v)
-	}
-	return nil
 }
 
 // Add adds an interval to the life begun last, and reports whether it was
@@ -252,8 +182,8 @@ func (p *Panel) addFlows(v Interval) bool {
 	return true
 }
 
-// addEnd adds an interval that ends with a death or with no more than being
-// alive.
+// addEnd adds an interval that ends with a failure, or with no more than that
+// there was none.
 func (p *Panel) addEnd(v Interval) bool {
 	if v.Before[p.n-1] > 0 {
 		p.counts.Impossible++
@@ -261,38 +191,12 @@ func (p *Panel) addEnd(v Interval) bool {
 	}
 	p.open(v)
 	for i, s := range v.Before {
-		if s > 0 && v.Seen == Died {
-			p.flow(p.diedCode(i), s)
+		if s > 0 && v.Seen == FailedThen {
+			p.flow(p.failedCode(i), s)
 		} else if s > 0 {
-			p.flow(p.aliveCode(i), s)
+			p.flow(p.survivedCode(i), s)
 		}
 	}
-	return true
-}
-
-func (p *Panel) addMixture(v Interval) bool {
-	var m mixture
-	copy(m.before[:], v.Before)
-	copy(m.after[:], v.After)
-	for j, after := range v.After {
-		possible := false
-		for i, before := range v.Before {
-			possible = possible || before > 0 && p.reach[i*p.n+j]
-		}
-		if after > 0 && !possible {
-			p.counts.Impossible++
-			return false
-		}
-	}
-	p.open(v)
-	p.counts.Approximate++
-	m.step = p.spans[len(p.spans)-1].step
-	for i := range p.n * p.n { // it may need any entry
-		if p.reach[i] {
-			p.entry(i)
-		}
-	}
-	p.mixed = append(p.mixed, m)
 	return true
 }
 
@@ -308,9 +212,9 @@ func (p *Panel) flow(code int, share float64) {
 }
 
 // Entries of the table: P_ij is i·n + j; after them come for each state i the
-// density of dying at the end, and the probability of being alive then.
-func (p *Panel) diedCode(i int) int  { return p.n*p.n + i }
-func (p *Panel) aliveCode(i int) int { return p.n*p.n + p.n + i }
+// density of failing at the end, and the probability of not having failed.
+func (p *Panel) failedCode(i int) int   { return p.n*p.n + i }
+func (p *Panel) survivedCode(i int) int { return p.n*p.n + p.n + i }
 
 // entry gives a code its place among the entries in use.
 func (p *Panel) entry(code int) uint8 {

@@ -75,11 +75,11 @@ func TestSimulatedNetworksAreRecovered(t *testing.T) {
 func TestReplacementYearsCover(t *testing.T) {
 	n := network{joints: 3000, intervals: 5, rates: []float64{.2, .15, .1}, k: 4, pieces: 3, years: everyTwoYears}
 	f := mustFit(t, n.panel(t, rand.New(rand.NewPCG(2, 9))), Model{EstimateK: true, EstimatePieces: true})
-	c, err := f.Chain(f.Theta, nil)
+	c, err := f.Chain(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	pace, err := NewPace(f.K, 0)
+	pace, err := f.Pace()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,172 @@
+package markov
+
+import (
+	"fmt"
+	"math"
+)
+
+// Start is a possible beginning of a life that came on record when it was no
+// longer new.
+type Start struct {
+	AgeYears       float64 // from installation to the first inspection, over 0
+	RecordAgeYears float64 // from installation to the beginning of the record; 0: no condition
+	Weight         float64 // relative probability of this beginning; 0 means 1
+}
+
+// StartedAt says how the life begun last came to its first inspection, where
+// it had the given shares. One Start is a known installation date; several are
+// a range of possible dates, over which the likelihood is summed. All feet were
+// in the first state at installation.
+//
+// Where RecordAgeYears is given the seal is on record only because it had not
+// failed by then, and the likelihood is divided by the probability of that: no
+// piece in the last state, which is the failure rule as long as one piece is
+// more of the length than the rule allows. Without this, only the survivors of
+// the old seals are seen, and rates come out too low.
+func (p *Panel) StartedAt(first, x []float64, starts ...Start) error {
+	if len(p.lives) == 0 || len(starts) == 0 || len(first) != p.n || len(x) != p.covariates {
+		return fmt.Errorf("%w start: %d starts, %d shares, %d covariates", ErrInvalid, len(starts), len(first), len(x))
+	}
+	if err := checkShares(first); err != nil {
+		return err
+	}
+	var entries []uint8
+	var shares, weights []float64
+	for j, s := range first {
+		if s > 0 {
+			if !p.reach[j] {
+				return fmt.Errorf("state %d at the first inspection is %w", j+1, ErrImpossible)
+			}
+			entries, shares = append(entries, p.entry(j)), append(shares, s)
+		}
+	}
+	sum := 0.0
+	conditioned := starts[0].RecordAgeYears > 0
+	for _, s := range starts {
+		if s.Weight == 0 {
+			s.Weight = 1
+		}
+		if !(s.AgeYears > 0) || s.RecordAgeYears < 0 || s.RecordAgeYears > s.AgeYears || !(s.Weight > 0) {
+			return fmt.Errorf("%w start: %+v", ErrInvalid, s)
+		}
+		if (s.RecordAgeYears > 0) != conditioned {
+			return fmt.Errorf("%w starts: all or none need an age when the record begins", ErrInvalid)
+		}
+		if conditioned && first[p.n-1] > 0 && s.RecordAgeYears == s.AgeYears {
+			return fmt.Errorf("failed when the record began: %w", ErrImpossible)
+		}
+		sum += s.Weight
+		weights = append(weights, s.Weight)
+	}
+	l := &p.lives[len(p.lives)-1]
+	l.startEntry, l.startShare, l.conditioned = entries, shares, conditioned
+	for i, s := range starts {
+		v := start{first: p.step(s.AgeYears, x), record: -1, weight: weights[i] / sum}
+		if conditioned {
+			v.record = p.step(s.RecordAgeYears, x)
+			p.entry(p.survivedCode(0))
+		}
+		l.start = append(l.start, v)
+	}
+	return nil
+}
+
+// close integrates the sums over the paces and the possible starts, leaves the
+// weights of the paces in s.post, and divides by the probability of being on
+// record.
+func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
+	emit func(int32, uint8, float64, []float64),
+) float64 {
+	if len(v.start) == 0 {
+		for g, x := range e.logPi {
+			s.post[g] = s.sum[g] + x
+		}
+		value := normaliseLogs(s.post)
+		addTo(byPace, s.post)
+		return value
+	}
+	paces := len(s.sum)
+	s.starts = resize(s.starts, len(v.start)*paces)
+	for a, start := range v.start {
+		row := s.starts[a*paces : (a+1)*paces]
+		for g, x := range e.logPi {
+			row[g] = x + s.sum[g] + math.Log(start.weight)
+		}
+		for f := range v.startEntry {
+			e.reached(s.one, nil, v, start, f)
+			for g, x := range s.one {
+				row[g] += e.w * v.startShare[f] * x
+			}
+		}
+	}
+	value := normaliseLogs(s.starts)
+	clear(s.post)
+	for a, start := range v.start {
+		row := s.starts[a*paces : (a+1)*paces]
+		addTo(s.post, row)
+		for f, entry := range v.startEntry {
+			share := e.w * v.startShare[f]
+			if !e.p.afterRecord(v, f) {
+				emit(start.first, entry, share, row)
+				continue
+			}
+			s.two = resize(s.two, paces)
+			e.reached(s.one, s.two, v, start, f)
+			for g, x := range row {
+				s.one[g], s.two[g] = x*(1+s.two[g]), x*s.two[g]
+			}
+			emit(start.first, entry, share, s.one)
+			emit(start.record, entry, -share, s.two)
+		}
+	}
+	addTo(byPace, s.post)
+	if v.conditioned {
+		value -= e.onRecord(v, s, byPace, emit)
+	}
+	return value
+}
+
+// afterRecord reports whether the feet of a start's flow are in the last state,
+// and so must have come there after the record began.
+func (p *Panel) afterRecord(v *life, flow int) bool {
+	return v.conditioned && int(p.entries[v.startEntry[flow]]) == p.n-1
+}
+
+// reached writes the logarithm of the probability, by pace, of being at the
+// first inspection where the start's flow says, and of having been on record.
+// For the last state that is P_1d(first) − P_1d(record); then ratio, if not
+// nil, is the second term over the whole.
+func (e *evaluator) reached(logP, ratio []float64, v *life, start start, flow int) {
+	copy(logP, e.row(start.first, v.startEntry[flow]))
+	if !e.p.afterRecord(v, flow) {
+		return
+	}
+	for g, x := range e.row(start.record, v.startEntry[flow]) {
+		part := -math.Expm1(x - logP[g]) // 1 − P(record)/P(first)
+		if ratio != nil {
+			ratio[g] = math.Exp(x-logP[g]) / max(part, 1e-300)
+		}
+		logP[g] += math.Log(max(part, 1e-300))
+	}
+}
+
+// onRecord is the logarithm of the probability of no failure before the record
+// began, over paces and starts.
+func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit func(int32, uint8, float64, []float64)) float64 {
+	paces := len(s.sum)
+	survived := e.p.entry(e.p.survivedCode(0))
+	for a, start := range v.start {
+		for g, x := range e.row(start.record, survived) {
+			s.starts[a*paces+g] = e.logPi[g] + math.Log(start.weight) + e.w*x
+		}
+	}
+	value := normaliseLogs(s.starts)
+	for a, start := range v.start {
+		row := s.starts[a*paces : (a+1)*paces]
+		emit(start.record, survived, -e.w, row)
+		for g, x := range row {
+			byPace[g] -= x
+		}
+	}
+	return value
+}
