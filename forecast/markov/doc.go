@@ -4,17 +4,22 @@
 // its replacement year from them.
 //
 // It is arithmetic only. It takes plain slices and structs, opens no file and
-// no database, and draws no random number. The forecast package loads the
-// joints and stores the answers; a statistician can use this package alone on
-// any panel of states at irregular times.
+// no database, and draws random numbers only from a source it is given. The
+// forecast package loads the joints and stores the answers; a statistician can
+// use this package alone on any panel of states at irregular times.
+//
+// A Panel or Ratings holds what was seen; FitPanel and FitRatings estimate a
+// Model from it; a Fit gives a Chain and a Pace; an Outlook of these projects
+// joints; ScoreForecasts says how good the projections were.
 //
 // States are numbered from 0, best first: CS1 of the bridge element standard
 // is state 0 and CS4 is state 3. Times are decimal years of 365.25 days, rates
 // are per year, and shares are parts of a joint's length that add up to 1.
 //
-// Moves, Chain, Pace and Outlook are safe for use by many goroutines once they
-// are made. A Projection belongs to one goroutine. Fit runs its own goroutines
-// and gives the same bytes on any number of processors.
+// Moves, Chain, Pace, Fit and Outlook are safe for use by many goroutines once
+// they are made. A Panel, Ratings or Projection belongs to one goroutine at a
+// time. FitPanel and FitRatings run goroutines of their own and give the same
+// bytes on any number of processors.
 package markov
 
 import "errors"

@@ -36,7 +36,8 @@ type Fit struct {
 // its 95 % interval. SE is by the information, RobustSE by the sandwich, and
 // the interval is by the sandwich where the likelihood is weighted (pieces not
 // 1) or lives share clusters, else by the information. For the probability of a
-// rating error the scale is the logit.
+// rating error the scale is the logit. Errors and limits are 0 where the data
+// were too few.
 type Estimate struct {
 	Name         string
 	Value        float64
@@ -275,7 +276,7 @@ func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
 	}
 	o := maximise(f, theta)
 	if failed == nil && math.IsInf(o.value, 0) {
-		failed = fmt.Errorf("%w start: the likelihood is 0 there", ErrInvalid)
+		failed = fmt.Errorf("the data are %w and rating errors, or the starting values are out of range", ErrImpossible)
 	}
 	return o, failed
 }

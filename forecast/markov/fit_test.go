@@ -275,6 +275,31 @@ func TestPriors(t *testing.T) {
 	}
 }
 
+// Seals that never change tell nothing but that they last: without a prior the
+// fit must not pretend to have found a rate.
+func TestTooFewData(t *testing.T) {
+	p, _ := NewPanel(Worsening(3), 0)
+	for seal := range 20 {
+		p.Begin(seal)
+		if _, err := p.Add(Interval{Years: 2, Before: p.At(0), After: p.At(0)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f, err := FitPanel(p, Model{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Converged || f.Covariance != nil {
+		t.Errorf("converged on %+v", f.Estimates)
+	}
+	prior := []Prior{{math.Log(.2), .5}, {math.Log(.1), .5}}
+	f = mustFit(t, p, Model{Prior: prior})
+	if got := f.Estimates[0].Value; got >= .2 || got < .02 {
+		t.Errorf("rate 1-2 is %v, want less than the prior's 0.2", got)
+	}
+	near(t, "rate 2-3, of which nothing is seen", f.Estimates[1].Value, .1, 1e-6)
+}
+
 func TestCountsSayWhatIsLeftOut(t *testing.T) {
 	p, _ := NewPanel(Worsening(3), 0)
 	p.Begin(1)

@@ -1,6 +1,7 @@
 package markov
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -42,9 +43,9 @@ func ratingsOf(t testing.TB, moves Moves, seen []observation, end Seen) *Ratings
 
 // startOf gives parameters from rates and the probabilities of errors, one
 // row after the other.
-func startOf(t testing.TB, r *Ratings, rates []float64, errors RatingError) []float64 {
+func startOf(t testing.TB, r *Ratings, rates []float64, with RatingError) []float64 {
 	t.Helper()
-	e, err := hiddenEvaluator(r, Model{}, errors)
+	e, err := hiddenEvaluator(r, Model{}, with)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -181,5 +182,20 @@ func TestHiddenRecovers(t *testing.T) {
 		if math.Abs(z) > 3.5*e.LogSE {
 			t.Errorf("%s: %.4f (log error %.3f), want %.4f", e.Name, e.Value, e.LogSE, want)
 		}
+	}
+}
+
+func TestRatingsThatErrorsDoNotAllow(t *testing.T) {
+	r, _ := NewRatings(Worsening(3), 0)
+	if err := r.Begin(1, 0); err != nil {
+		t.Fatal(err)
+	}
+	for _, state := range []int{2, 0} { // back from the worst, and no error leads there
+		if _, err := r.Add(Rating{Years: 1, State: state}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := FitRatings(r, Model{}, RatingError{Errors: Moves{{0, 1}}}); !errors.Is(err, ErrImpossible) {
+		t.Errorf("error %v, want ErrImpossible", err)
 	}
 }

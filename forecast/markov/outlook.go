@@ -167,9 +167,9 @@ func (o *Outlook) cubic(x float64) (k int, w0, w1, w2, w3 float64) {
 	last := len(o.nodes) - 1
 	x = min(x, float64(last-1))
 	k = min(max(int(x), 1), last-3)
-	s := x - float64(k)
-	a, b, c, d := s+1, s, s-1, s-2
-	return k, -b * c * d / 6, a * c * d / 2, -a * b * d / 2, a * b * c / 6
+	s := x - float64(k) // from the second node
+	below, above := s*(s+1), (s-1)*(s-2)
+	return k, s * above * (-1.0 / 6), (s + 1) * above * 0.5, below * (s - 2) * -0.5, below * (s - 1) * (1.0 / 6)
 }
 
 // Posterior is Pace.Posterior for a joint of this group, with the group's

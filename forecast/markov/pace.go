@@ -125,13 +125,15 @@ func (p Pace) Mean(weights []float64) float64 {
 }
 
 // normaliseLogs turns logarithms of weights into weights that add up to 1 and
-// returns the logarithm of their sum before.
+// returns the logarithm of their sum before; where all are -Inf so is that, and
+// the weights are 0.
 func normaliseLogs(x []float64) float64 {
 	top := math.Inf(-1)
 	for _, v := range x {
 		top = max(top, v)
 	}
 	if math.IsInf(top, -1) {
+		clear(x)
 		return top
 	}
 	sum := 0.0

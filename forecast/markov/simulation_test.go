@@ -1,9 +1,11 @@
 package markov
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"sync"
 	"testing"
 )
@@ -172,6 +174,54 @@ func TestOldSealsOnRecord(t *testing.T) {
 		}
 		if (math.Abs(worst) > 4) != (name == "ignored") {
 			t.Errorf("installation %s: the worst estimate is %.1f standard errors off", name, worst)
+		}
+	}
+}
+
+// A joint's own inspections make its forecast better, and the probabilities
+// mean what they say: joints seen four times, of which those that have not
+// failed are watched for four years more.
+func TestOwnHistoryHelps(t *testing.T) {
+	n := network{joints: 6000, intervals: 6, rates: []float64{.2, .15, .1}, k: 2, pieces: 3, years: everyTwoYears}
+	c, _ := NewChain(Worsening(4), n.rates)
+	pace, _ := NewPace(n.k, 0)
+	o, err := NewOutlook(c, pace, Failure{Pieces: 3}, 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var own, group []Forecast
+	var out Projection
+	weights := make([]float64, len(pace.Z))
+	n.simulate(rand.New(rand.NewPCG(12, 12)), func(_ int, seen []Interval) {
+		now, later := seen[3].After, seen[5].After
+		if now[3] > 0 {
+			return
+		}
+		if err := o.Posterior(weights, pace.Prior, seen[:4]); err != nil {
+			t.Fatal(err)
+		}
+		o.Project(&out, now, weights, []float64{4})
+		own = append(own, Forecast{out.Failed[0], later[3] > 0})
+		o.Project(&out, now, pace.Prior, []float64{4})
+		group = append(group, Forecast{out.Failed[0], later[3] > 0})
+	})
+	score := func(f []Forecast) Score {
+		slices.SortFunc(f, func(a, b Forecast) int { return cmp.Compare(a.Probability, b.Probability) })
+		s, err := ScoreForecasts(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	a, b := score(own), score(group)
+	t.Logf("log score %.4f with own history, %.4f without; Brier %.4f and %.4f", a.Log, b.Log, a.Brier, b.Brier)
+	if a.Log >= b.Log || a.Brier >= b.Brier {
+		t.Errorf("own history: log score %.4f, Brier %.4f; without %.4f, %.4f", a.Log, a.Brier, b.Log, b.Brier)
+	}
+	for i, d := range a.Deciles {
+		t.Logf("decile %d: forecast %.3f, observed %.3f of %d", i+1, d.Forecast, d.Observed, d.Count)
+		if chance := 3 * math.Sqrt(.25/float64(d.Count)); math.Abs(d.Forecast-d.Observed) > .03+chance {
+			t.Errorf("decile %d: forecast %.3f, observed %.3f", i+1, d.Forecast, d.Observed)
 		}
 	}
 }
