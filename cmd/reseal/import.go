@@ -18,6 +18,7 @@ import (
 	"reseal/condition"
 	"reseal/inventory"
 	"reseal/inventory/store"
+	"reseal/inventory/table"
 )
 
 // importer takes one file in.
@@ -146,7 +147,12 @@ func importOne(c *cli.Context, w world, tx *store.Tx, path string, opt inventory
 	p := startProgress(w.err, "reading "+name, 0)
 	defer p.end()
 	opt.Tick = p.add
-	return take(c.Context, tx, in, name, opt)
+	result, err := take(c.Context, tx, in, name, opt)
+	var faults *table.Faults
+	if err != nil && !errors.As(err, &faults) { // faults name the file themselves
+		err = fmt.Errorf("%s: %w", name, err)
+	}
+	return result, err
 }
 
 // openInput opens a file, or standard input for "-"; what gzip packed is

@@ -6,6 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/condition"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -27,7 +28,8 @@ var jointHelp = map[string]string{
 }
 
 func jointCommand(w world) *cli.Command {
-	fields := fieldFlags(jointHelp, jointColumns...)
+	fields := append(fieldFlags(jointHelp, jointColumns...),
+		&cli.StringFlag{Name: "second-bridge", Usage: "the `NUMBER` of the other bridge that shares the joint; counted and paid for once"})
 	return &cli.Command{
 		Name:  "joint",
 		Usage: "list, show and change joints",
@@ -78,6 +80,12 @@ func jointCommand(w world) *cli.Command {
 				Description: "For a joint that is known only as feet for the whole bridge. Confirm the proposed\njoints to put them in its place; its history stays.\n\nexample: reseal joint split J000123 4",
 				Flags:       []cli.Flag{dryRunFlag},
 				Action:      func(c *cli.Context) error { return jointSplit(c, w) },
+			},
+			{
+				Name: "recode", Usage: "settle a joint that came in under another element number", ArgsUsage: "JOINT recoding|new-seal",
+				Description: "A recoding is the same seal under another number; a new seal begins a life, on the\nday given with --on.\n\nexample: reseal joint recode J000123 recoding\nexample: reseal joint recode J000123 new-seal --on 2018-09-01",
+				Flags:       []cli.Flag{dryRunFlag, onFlag},
+				Action:      func(c *cli.Context) error { return jointRecode(c, w) },
 			},
 			{
 				Name: "history", Usage: "who changed what of a joint, and when", ArgsUsage: "JOINT",
@@ -153,12 +161,12 @@ func jointAdd(c *cli.Context, w world) error {
 		return usagef("--installed: %w", err)
 	}
 	j := &inventory.Joint{}
-	if _, err := setFields(c, j, jointColumns...); err != nil {
-		return err
-	}
 	err = changing(c, w, func(tx *store.Tx) error {
 		b, err := inventory.FindBridge(c.Context, tx, ref)
 		if err != nil {
+			return err
+		}
+		if _, err := jointFields(c, tx, j); err != nil {
 			return err
 		}
 		j.BridgeID = b.ID
@@ -178,13 +186,30 @@ func jointEdit(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		if n, err := setFields(c, j, jointColumns...); err != nil || n == 0 {
+		if n, err := jointFields(c, tx, j); err != nil || n == 0 {
 			return orUsage(err, "say what to change, for example --length-ft 48")
 		}
 		j.Draw(b)
 		return inventory.SaveJoint(c.Context, tx, j)
 	})
 	return done(c, w, err, "joint %s is changed", ref)
+}
+
+// jointFields puts what the flags give into the joint.
+func jointFields(c *cli.Context, tx *store.Tx, j *inventory.Joint) (int, error) {
+	n, err := setFields(c, j, jointColumns...)
+	if err != nil || !c.IsSet("second-bridge") {
+		return n, err
+	}
+	j.SecondBridgeID = 0
+	if ref := c.String("second-bridge"); ref != "" {
+		b, err := inventory.FindBridge(c.Context, tx, ref)
+		if err != nil {
+			return n, err
+		}
+		j.SecondBridgeID = b.ID
+	}
+	return n + 1, nil
 }
 
 func jointAndBridge(c *cli.Context, tx *store.Tx, ref string) (*inventory.Joint, *inventory.Bridge, error) {
@@ -295,6 +320,29 @@ func jointSplit(c *cli.Context, w world) error {
 		return err
 	})
 	return done(c, w, err, "proposed%s; next: reseal joint confirm%s", tags, tags)
+}
+
+func jointRecode(c *cli.Context, w world) error {
+	decision := map[string]string{"recoding": condition.Recoding, "new-seal": condition.NewSeal}[c.Args().Get(1)]
+	if c.Args().Len() != 2 || decision == "" {
+		return usagef("give a joint, and recoding or new-seal")
+	}
+	if decision == condition.NewSeal && c.String("on") == "" {
+		return usagef("say with --on when the new seal went in; the year's end if no more is known")
+	}
+	on, err := onDay(c, w)
+	if err != nil {
+		return err
+	}
+	ref := c.Args().First()
+	err = changing(c, w, func(tx *store.Tx) error {
+		j, err := inventory.FindJoint(c.Context, tx, ref)
+		if err != nil {
+			return err
+		}
+		return condition.Recode(c.Context, tx, j, decision, on)
+	})
+	return done(c, w, err, "joint %s: the new element number is a %s", ref, decision)
 }
 
 func jointShow(c *cli.Context, w world) error {

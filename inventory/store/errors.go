@@ -80,8 +80,7 @@ func translate(path string, err error) error {
 		return fail(ErrUnavailable, "free some space, then run the command again; nothing was changed",
 			"%s: the disk is full", path)
 	case sqlite3.ErrReadonly, sqlite3.ErrPerm:
-		return fail(ErrUnavailable, "copy the file to a folder that you may write to, and name it with --db",
-			"%s: the file or its folder is read-only", path)
+		return readOnly(path, err)
 	case sqlite3.ErrCantOpen:
 		return fail(ErrUnavailable, "check the path given with --db or RESEAL_DB, and that you may write there",
 			"%s: cannot be opened", path)
@@ -98,4 +97,12 @@ func translate(path string, err error) error {
 		return fail(ErrInvalid, "", "a value cannot be stored (%s)", e.Error())
 	}
 	return err
+}
+
+// readOnly says that a file can be read but not changed.
+func readOnly(path string, cause error) error {
+	return &Error{
+		Kind: ErrUnavailable, Text: path + ": the file or its folder is read-only", Err: cause,
+		Hint: "copy the file to a folder that you may write to, and name it with --db",
+	}
 }

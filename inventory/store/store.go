@@ -90,7 +90,7 @@ func (s *Store) open(ctx context.Context, isNew bool) error {
 
 // openReadOnly serves readers of a file in a folder that cannot be written.
 func (s *Store) openReadOnly(ctx context.Context, why error) error {
-	s.readOnly = translate(s.path, why)
+	s.readOnly = readOnly(s.path, why)
 	if s.write != nil {
 		s.write.Close()
 		s.write = nil
