@@ -12,7 +12,7 @@ import (
 // Everything projected depends on pace and time only through their product u =
 // z·t. So P is computed once for the group at nodes of u; each joint's shares
 // and its probability of failure are evaluated at the nodes and read between
-// them by a cubic in log u. The nodes are close enough for an error below 2e-3
+// them by a cubic in log u. The nodes are close enough for an error below 3e-3
 // in any probability.
 type Outlook struct {
 	chain Chain
@@ -47,7 +47,7 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 		}
 	}
 	last := pace.Z[len(pace.Z)-1] * horizonYears
-	first := min(0.02/fastest, last/10)
+	first := min(0.01/fastest, last/10)
 	count := 1 + int(math.Ceil(nodesPerE*math.Log(last/first)))
 	o := &Outlook{chain: c, pace: pace, rule: rule, n: c.states, logU1: math.Log(first)}
 	o.nodes = append(o.nodes, 0)
@@ -173,7 +173,7 @@ func (o *Outlook) cubic(x float64) (k int, w0, w1, w2, w3 float64) {
 }
 
 // Posterior is Pace.Posterior for a joint of this group, with the group's
-// pieces, read from the outlook's nodes: within 3e-3 of it, and several times
+// pieces, read from the outlook's nodes: within 4e-3 of it, and several times
 // as fast. Intervals may be as long as the horizon.
 func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
 	n, nn := o.n, o.n*o.n
@@ -198,7 +198,8 @@ func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
 			at := o.logP[k*nn:]
 			for ij, s := range flow[:nn] {
 				if s > 0 {
-					dst[g] += o.rule.Pieces * s * (a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij])
+					logP := a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij]
+					dst[g] += o.rule.Pieces * s * min(logP, 0)
 				}
 			}
 		}
