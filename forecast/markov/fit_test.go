@@ -217,6 +217,33 @@ func TestOrderOfLivesIsIrrelevant(t *testing.T) {
 	}
 }
 
+// Rows merged or split change nothing: an interval of four pieces is two rows
+// of two pieces each, in one life.
+func TestRowsMergedOrSplit(t *testing.T) {
+	before, after := []float64{.6, .4, 0}, []float64{.3, .4, .3}
+	fill := func(rows int) *Panel {
+		p, err := NewPanel(Worsening(3), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Begin(1)
+		for range rows {
+			if taken, err := p.Add(Interval{Years: 2, Before: before, After: after}); !taken || err != nil {
+				t.Fatal(taken, err)
+			}
+		}
+		return p
+	}
+	for _, model := range []Model{{}, {K: 3}} {
+		theta := []float64{-1, -1.5}
+		model.Pieces = 4
+		one, _, _ := LogLikelihood(fill(1), model, theta)
+		model.Pieces = 2
+		two, _, _ := LogLikelihood(fill(2), model, theta)
+		near(t, "log-likelihood", two, one, 1e-12)
+	}
+}
+
 // An inspection that says nothing new splits an interval in two; in a chain
 // without paces the likelihood of both states seen is a product, so a panel
 // with each subject's intervals as subjects of their own is the same panel.
