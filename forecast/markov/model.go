@@ -124,7 +124,7 @@ func newDesign(moves Moves, covariates int, m Model) (*design, error) {
 	}
 	if m.EstimateK {
 		d.logK = d.params
-		d.names = append(d.names, "log k")
+		d.names = append(d.names, "k")
 		d.params++
 	}
 	switch {
