@@ -159,7 +159,8 @@ func TestPagesMeet(t *testing.T) {
 	if err := s.Read().NewRaw("SELECT count(*) FROM joints WHERE status = 'in service'").Scan(context.Background(), &want); err != nil {
 		t.Fatal(err)
 	}
-	for name, f := range map[string]inventory.Filter{"all": {}, "filtered": {Box: nil, Text: "B"}} {
+	budgets := map[string]string{}
+	for name, f := range map[string]inventory.Filter{"all": {}, "filtered": {Text: "B"}} {
 		seen := map[string]bool{}
 		err := model(t, s).Each(context.Background(), s.Read(), forecast.Options{AsOf: asOf, Filter: f}, func(j forecast.Projected) error {
 			if seen[j.Tag] {
@@ -171,6 +172,15 @@ func TestPagesMeet(t *testing.T) {
 		if err != nil || len(seen) != want {
 			t.Errorf("%s: got %d joints (%v), want %d", name, len(seen), err, want)
 		}
+		b, err := model(t, s).NewBudget(context.Background(), s.Read(), forecast.Options{AsOf: asOf, Filter: f}, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		budgets[name] = fmt.Sprint(b.Network)
+	}
+	// A bridge that fell apart between two pages would pay for two visits.
+	if budgets["all"] != budgets["filtered"] {
+		t.Errorf("budget of all: got %s\nof a filter that chooses all: %s", budgets["all"], budgets["filtered"])
 	}
 }
 

@@ -25,17 +25,12 @@ var kinds = []string{"strip seal", "pourable seal", "compression seal", "modular
 // network.
 func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
 	return s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
-		// Rows go out table by table as their statements fill, children before
-		// their parents too.
-		if _, err := tx.ExecContext(ctx, "PRAGMA defer_foreign_keys = on"); err != nil {
-			return err
-		}
 		for _, layer := range []string{"bridges", "joints"} {
 			if err := tx.DropIndex(ctx, layer); err != nil {
 				return err
 			}
 		}
-		n := &network{r: rand.New(rand.NewPCG(seed, 1)), add: map[string]*store.Bulk{}}
+		n := &network{r: rand.New(rand.NewPCG(seed, 1)), rows: map[string][][]any{}, bulk: map[string]*store.Bulk{}}
 		for _, t := range []struct {
 			name    string
 			columns []string
@@ -50,14 +45,20 @@ func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
 			{"findings", []string{"uid", "joint_id", "kind", "found_on", "urgency"}},
 			{"projects", []string{"uid", "bridge_id", "kind", "year", "certainty"}},
 		} {
-			n.add[t.name] = tx.Bulk(ctx, t.name, t.columns...)
+			n.bulk[t.name] = tx.Bulk(ctx, t.name, t.columns...)
+			n.order = append(n.order, t.name)
 		}
 		for b := range bridges {
 			if err := n.bridge(int64(b + 1)); err != nil {
 				return err
 			}
+			if b%200 == 199 || b == bridges-1 {
+				if err := n.write(); err != nil {
+					return err
+				}
+			}
 		}
-		for _, b := range n.add {
+		for _, b := range n.bulk {
 			if err := b.Close(); err != nil {
 				return err
 			}
@@ -68,16 +69,30 @@ func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
 
 type network struct {
 	r                 *rand.Rand
-	add               map[string]*store.Bulk
+	order             []string // parents before their children
+	rows              map[string][][]any
+	bulk              map[string]*store.Bulk
 	joint, inspection int64
 	uid               int
 	err               error
 }
 
-func (n *network) row(table string, values ...any) {
-	if n.err == nil {
-		n.err = n.add[table].Add(values...)
+func (n *network) row(table string, values ...any) { n.rows[table] = append(n.rows[table], values) }
+
+// write writes the rows that wait, parents first.
+func (n *network) write() error {
+	for _, table := range n.order {
+		for _, values := range n.rows[table] {
+			if err := n.bulk[table].Add(values...); err != nil {
+				return err
+			}
+		}
+		if err := n.bulk[table].Flush(); err != nil {
+			return err
+		}
+		n.rows[table] = n.rows[table][:0]
 	}
+	return nil
 }
 
 func (n *network) id() string { n.uid++; return fmt.Sprint("invented-", n.uid) }
