@@ -134,6 +134,12 @@ func exportQueryFrom(c *cli.Context, w world) (exportQuery, error) {
 	if q.filter, err = filterFrom(c); err != nil {
 		return q, err
 	}
+	if q.filter.WithinFt = 0; q.filter.Near != nil {
+		q.filter.WithinFt = c.Float64("within")
+	}
+	if !c.IsSet("sort") { // the order of record, where nothing narrows
+		q.filter.Sort = ""
+	}
 	for _, name := range strings.Split(c.String("fields"), ",") {
 		if name = strings.TrimSpace(name); name != "" {
 			q.fields = append(q.fields, name)

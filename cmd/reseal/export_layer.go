@@ -58,7 +58,6 @@ type exporter interface {
 // joint is drawn.
 type exportQuery struct {
 	filter inventory.Filter
-	sorted bool     // in the filter's order, not in that of record
 	fields []string // none: all
 	points bool     // lines by their middle
 	today  inventory.Date

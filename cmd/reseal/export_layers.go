@@ -69,6 +69,9 @@ func jointLayer() *layer[inventory.JointRow] {
 		at:     jointAt,
 		fields: append(placeFields(theJoint), conditionFields(theJoint)...),
 		each: func(ctx context.Context, s *store.Store, q exportQuery, fn func(*inventory.JointRow) error) error {
+			if q.filter == (inventory.Filter{}) {
+				return eachJointOfRecord(ctx, s, fn)
+			}
 			return inventory.EachJoint(ctx, s.Read(), q.filter, fn)
 		},
 	}
