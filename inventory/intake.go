@@ -31,6 +31,14 @@ type IntakeOptions struct {
 	// import goes on without them. Without it a bad row ends the import with the
 	// list of all faults, and nothing is kept.
 	Bad io.Writer
+	// Sheet is the sheet of a workbook to read; empty is the first.
+	Sheet string
+	// State is the two-digit FIPS code of bridges whose row names none.
+	State string
+	// AcceptOdd takes what is merely odd, and marks it.
+	AcceptOdd bool
+	// Today is the last day that anything can have happened on.
+	Today Date
 	// Tick is called now and then with the number of rows read since the last call.
 	Tick func(rows int64)
 }

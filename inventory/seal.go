@@ -79,24 +79,33 @@ func (t *SealedStretch) Current() *Seal {
 
 // Stretches returns a joint's present stretches in order, with their seals.
 func Stretches(ctx context.Context, db bun.IDB, jointID int64) ([]SealedStretch, error) {
+	of, err := StretchesOf(ctx, db, []int64{jointID})
+	return of[jointID], err
+}
+
+// StretchesOf returns what Stretches does for each of several joints.
+func StretchesOf(ctx context.Context, db bun.IDB, jointIDs []int64) (map[int64][]SealedStretch, error) {
+	if len(jointIDs) == 0 {
+		return nil, nil
+	}
 	var ts []Stretch
-	err := db.NewSelect().Model(&ts).Where("joint_id = ? AND ended_on IS NULL", jointID).Order("from_ft", "id").Scan(ctx)
+	err := db.NewSelect().Model(&ts).Where("joint_id IN (?) AND ended_on IS NULL", bun.List(jointIDs)).Order("joint_id", "from_ft", "id").Scan(ctx)
 	if err != nil || len(ts) == 0 {
 		return nil, err
 	}
-	out := make([]SealedStretch, len(ts))
-	ids, at := make([]int64, len(ts)), map[int64]int{}
-	for i, t := range ts {
-		out[i].Stretch, ids[i], at[t.ID] = t, t.ID, i
-	}
 	var seals []Seal
-	err = db.NewSelect().Model(&seals).Where("stretch_id IN (?)", bun.List(ids)).
+	err = db.NewSelect().Model(&seals).
+		Where("stretch_id IN (SELECT id FROM stretches WHERE joint_id IN (?) AND ended_on IS NULL)", bun.List(jointIDs)).
 		OrderExpr("removed_on IS NOT NULL, installed_on DESC, id DESC").Scan(ctx)
+	in := make(map[int64][]Seal, len(ts))
 	for _, s := range seals {
-		i := at[s.StretchID]
-		out[i].Seals = append(out[i].Seals, s)
+		in[s.StretchID] = append(in[s.StretchID], s)
 	}
-	return out, err
+	of := make(map[int64][]SealedStretch, len(jointIDs))
+	for _, t := range ts {
+		of[t.JointID] = append(of[t.JointID], SealedStretch{Stretch: t, Seals: in[t.ID]})
+	}
+	return of, err
 }
 
 // AddStretch puts a stretch on record.

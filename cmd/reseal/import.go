@@ -29,28 +29,45 @@ func importCommand(w world) *cli.Command {
 		dryRunFlag,
 		&cli.StringFlag{Name: "skip-bad", Usage: "take the good rows, and write the bad ones with their reason to `FILE`"},
 	}
-	return &cli.Command{
-		Name:  "import",
-		Usage: "take in bridge inventories, element data and spreadsheets",
-		Subcommands: []*cli.Command{
-			{
-				Name: "bridges", Usage: "bridges, from National Bridge Inventory delimited text", ArgsUsage: "FILE…",
-				Description: "Bridges on record are brought up to date where the file says something.\n\nexample: reseal import bridges AK19.txt",
-				Flags:       flags,
-				Action:      func(c *cli.Context) error { return runImport(c, w, importBridges) },
-			},
-			{
-				Name: "elements", Usage: "joints and their condition, from FHWA bridge element XML", ArgsUsage: "FILE…",
-				Description: "Elements 300 to 306 become joints, each known as a quantity of its bridge; joint\nsplit and joint propose make real ones of them. Import the years in order, and\neach year after that year's bridges, which date the inspections.\n\nexample: reseal import elements --year 2015 2015OR_ElementData.xml",
-				Flags:       append(flags, &cli.IntFlag{Name: "year", Usage: "the `YEAR` of submission; taken from a file name that has one year in it"}),
-				Action:      func(c *cli.Context) error { return importElements(c, w) },
-			},
+	verbs := []*cli.Command{
+		{
+			Name: "bridges", Usage: "bridges, from National Bridge Inventory text or a spreadsheet", ArgsUsage: "FILE…",
+			Description: "Bridges on record are brought up to date where the file says something. Which of\nthe two a file is shows in its header.\n\nexample: reseal import bridges AK19.txt",
+			Flags:       append(flags, sheetFlag, &cli.StringFlag{Name: "state", Usage: "two-digit FIPS `CODE` of bridges whose row names no state"}),
+			Action:      func(c *cli.Context) error { return runImport(c, w, importBridges) },
+		},
+		{
+			Name: "elements", Usage: "joints and their condition, from FHWA bridge element XML", ArgsUsage: "FILE…",
+			Description: "Elements 300 to 306 become joints, each known as a quantity of its bridge; joint\nsplit and joint propose make real ones of them. Import the years in order, and\neach year after that year's bridges, which date the inspections.\n\nexample: reseal import elements --year 2015 2015OR_ElementData.xml",
+			Flags:       append(flags, &cli.IntFlag{Name: "year", Usage: "the `YEAR` of submission; taken from a file name that has one year in it"}),
+			Action:      func(c *cli.Context) error { return importElements(c, w) },
 		},
 	}
+	for _, k := range sheetKinds {
+		if k.take == nil { // has a command of its own above
+			continue
+		}
+		own := append(append([]cli.Flag{}, flags...), sheetFlag)
+		if k.odd {
+			own = append(own, &cli.BoolFlag{Name: "accept-odd", Usage: "take what is merely odd, with a mark"})
+		}
+		verbs = append(verbs, &cli.Command{
+			Name: k.name, Usage: k.usage + ", from a spreadsheet (CSV or XLSX)", ArgsUsage: "FILE…",
+			Description: k.help + "\nColumns are known by name: see reseal import template " + k.name + " --describe.\n\nexample: reseal import " + k.name + " " + k.name + ".csv",
+			Flags:       own,
+			Action:      func(c *cli.Context) error { return runImport(c, w, k.take) },
+		})
+	}
+	verbs = append(verbs, templateCommand(w))
+	return &cli.Command{Name: "import", Usage: "take in bridge inventories, element data and spreadsheets", Subcommands: verbs}
 }
 
+// importBridges takes in either form of a bridge file.
 func importBridges(ctx context.Context, tx *store.Tx, r *bufio.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error) {
-	return inventory.ImportNBI(ctx, tx, r, name, opt)
+	if inventory.IsNBI(r) {
+		return inventory.ImportNBI(ctx, tx, r, name, opt)
+	}
+	return inventory.ImportBridges(ctx, tx, r, name, opt)
 }
 
 func importElements(c *cli.Context, w world) error {
@@ -86,9 +103,17 @@ func runImport(c *cli.Context, w world, take importer) error {
 	if !c.Args().Present() {
 		return usagef("name the files to import; - is standard input")
 	}
-	opt := inventory.IntakeOptions{}
+	opt := inventory.IntakeOptions{
+		Sheet: c.String("sheet"), State: c.String("state"), AcceptOdd: c.Bool("accept-odd"), Today: inventory.DateOf(w.now()),
+	}
+	if opt.State != "" && len(opt.State) != 2 {
+		return usagef("--state is a two-digit FIPS code, for example 41, not %q", opt.State)
+	}
 	var bad *wholeFile
 	if path := c.String("skip-bad"); path != "" {
+		if c.Args().Len() > 1 {
+			return usagef("--skip-bad goes with one file, whose columns its own file keeps; import the files one by one")
+		}
 		var err error
 		if bad, err = newWholeFile(path); err != nil {
 			return err
@@ -99,15 +124,24 @@ func runImport(c *cli.Context, w world, take importer) error {
 	rejected := 0
 	var results []inventory.Intake
 	err := changing(c, w, func(tx *store.Tx) error {
+		var all table.Faults
+		hint := ""
 		for _, path := range c.Args().Slice() {
 			in, err := importOne(c, w, tx, path, opt, take)
-			if err != nil {
+			var faults *table.Faults
+			if errors.As(err, &faults) { // go on: one run lists the faults of all files
+				all.Join(faults)
+				hint = store.Hint(err)
+			} else if err != nil {
 				return err
 			}
 			rejected += in.Rejected
 			results = append(results, in)
 		}
-		return nil
+		if hint != "" {
+			return store.Hinted(&all, hint)
+		}
+		return all.Err()
 	})
 	if err != nil {
 		return refused(err)

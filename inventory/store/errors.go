@@ -46,6 +46,11 @@ func NotFound(hint, format string, args ...any) *Error {
 	return &Error{Kind: ErrNotFound, Text: fmt.Sprintf(format, args...), Hint: hint}
 }
 
+// Hinted adds advice to an error.
+func Hinted(err error, hint string) *Error {
+	return &Error{Kind: ErrInvalid, Text: err.Error(), Hint: hint, Err: err}
+}
+
 // Hint returns the advice that the first Error in err's chain carries.
 func Hint(err error) string {
 	var e *Error

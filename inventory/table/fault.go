@@ -88,6 +88,12 @@ func (f *Faults) Add(fault Fault) {
 	}
 }
 
+// Join adds the faults of another table.
+func (f *Faults) Join(other *Faults) {
+	f.Total += other.Total
+	f.Kept = append(f.Kept, other.Kept[:min(len(other.Kept), MaxFaults-len(f.Kept))]...)
+}
+
 // Err returns f, or nil when there are no faults.
 func (f *Faults) Err() error {
 	if f.Total == 0 {

@@ -3,6 +3,7 @@ package table
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -26,6 +27,14 @@ func (row *Row) reset(rec record) {
 	if rec.fault != nil {
 		row.record(*rec.fault)
 	}
+}
+
+// Clone returns a copy of the row that outlasts the next one, for rows that
+// are judged together.
+func (row *Row) Clone() *Row {
+	kept := *row
+	kept.cells, kept.faults = slices.Clone(row.cells), slices.Clone(row.faults)
+	return &kept
 }
 
 // Line returns the line of the file where the row begins, or the row of the

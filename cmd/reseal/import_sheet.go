@@ -1,0 +1,77 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
+	"reseal/inventory/table"
+)
+
+var sheetFlag = &cli.StringFlag{Name: "sheet", Usage: "the `NAME` of the sheet of a workbook; the first if not given"}
+
+// sheetKind is one kind of spreadsheet that can be imported.
+type sheetKind struct {
+	name, usage, help string
+	sheet             func() *inventory.Sheet
+	take              importer
+	odd               bool // entries can be odd
+}
+
+// sheetImport is how a package takes in one kind.
+type sheetImport func(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error)
+
+func (f sheetImport) importer() importer {
+	return func(ctx context.Context, tx *store.Tx, r *bufio.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error) {
+		return f(ctx, tx, r, name, opt)
+	}
+}
+
+// sheetKinds are the kinds of spreadsheets, in the order in which a new
+// inventory is filled.
+var sheetKinds = []sheetKind{
+	{name: "bridges", sheet: inventory.BridgeSheet},
+	{
+		name: "joints", usage: "joints with their present seals", sheet: inventory.JointSheet, take: sheetImport(inventory.ImportJoints).importer(), odd: true,
+		help: "A row is about the joint with its tag, or else the joint of its bridge with its\nlabel, or else with its place and sequence; one that is not on record is added.\nA blank cell leaves what is on record.",
+	},
+	{
+		name: "seals", usage: "the history of seals", sheet: inventory.SealSheet, take: sheetImport(inventory.ImportSeals).importer(),
+		help: "A row for each seal that a joint, or a stretch of it, has had. Seals of a stretch\ncannot overlap in time.",
+	},
+}
+
+func templateCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name: "template", Usage: "print an empty spreadsheet of a kind, or what its columns hold", ArgsUsage: "KIND",
+		Description: "KIND is one of: " + kindNames() + ".\n\nexample: reseal import template joints > joints.csv",
+		Flags:       []cli.Flag{&cli.BoolFlag{Name: "describe", Usage: "print what each column holds instead"}},
+		Action: func(c *cli.Context) error {
+			kind, err := oneArg(c, "a kind: "+kindNames())
+			if err != nil {
+				return err
+			}
+			for _, k := range sheetKinds {
+				if k.name == kind && c.Bool("describe") {
+					return table.Describe(w.out, k.sheet().Columns)
+				} else if k.name == kind {
+					return table.Template(w.out, k.sheet().Columns)
+				}
+			}
+			return usagef("there is no kind %q: it is one of %s", kind, kindNames())
+		},
+	}
+}
+
+func kindNames() string {
+	names := make([]string, len(sheetKinds))
+	for i, k := range sheetKinds {
+		names[i] = k.name
+	}
+	return strings.Join(names, ", ")
+}
