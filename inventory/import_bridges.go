@@ -114,7 +114,7 @@ func (im *bridgeImport) take(in *Intake, rows []*table.Row) error {
 		numbers = append(numbers, refs[i].number)
 	}
 	var found []*Bridge
-	if err := im.tx.NewSelect().Model(&found).Where("structure_number IN (?)", bun.In(numbers)).Scan(im.ctx); err != nil {
+	if err := im.tx.NewSelect().Model(&found).Where(numberedBridges, bun.In(numbers)).Scan(im.ctx); err != nil {
 		return err
 	}
 	known := make(map[string]*Bridge, len(found))
@@ -168,6 +168,7 @@ func (im *bridgeImport) row(in *Intake, row *table.Row, r ref, b *Bridge) error 
 	case changed:
 		im.tx.Changed(&b.Stamp)
 		in.Changed++
+		return im.out.Update(b)
 	default:
 		in.Unchanged++
 		return nil

@@ -225,7 +225,7 @@ func (im *jointImport) row(in *Intake, at *atlas, row *table.Row, j *Joint, b, o
 		return err
 	case changed:
 		im.tx.Changed(&j.Stamp)
-		if err := errors.Join(im.joints.Add(j), im.relength(j, stretches[j.ID])); err != nil {
+		if err := errors.Join(im.joints.Update(j), im.relength(j, stretches[j.ID])); err != nil {
 			return err
 		}
 	}
@@ -316,7 +316,7 @@ func (im *jointImport) relength(j *Joint, stretches []SealedStretch) error {
 	t := &stretches[0].Stretch
 	t.ToFt = *j.LengthFt
 	im.tx.Changed(&t.Stamp)
-	return im.stretches.Add(t)
+	return im.stretches.Update(t)
 }
 
 // seal brings the present seal of a joint on record up to date. A seal that
@@ -349,8 +349,8 @@ func (im *jointImport) seal(row *table.Row, j *Joint, stretches []SealedStretch)
 	}
 	if isNew {
 		seal.ID, seal.UID, seal.Stamp = im.seals.NewID(), im.tx.NewUID(), im.tx.Created()
-	} else {
-		im.tx.Changed(&seal.Stamp)
+		return true, im.seals.Add(&seal)
 	}
-	return true, im.seals.Add(&seal)
+	im.tx.Changed(&seal.Stamp)
+	return true, im.seals.Update(&seal)
 }

@@ -272,18 +272,26 @@ func (im *sealImport) row(in *Intake, row *table.Row, j *Joint, stretches []Seal
 		now.ID, now.UID, now.Stamp = im.seals.NewID(), im.tx.NewUID(), im.tx.Created()
 		t.Seals = append([]Seal{now}, t.Seals...)
 		in.Added++
+		err = im.add(&now)
 	case changed:
 		im.tx.Changed(&now.Stamp)
 		*seal = now
 		in.Changed++
+		err = im.seals.Update(&now)
 	default:
 		in.Unchanged++
 	}
 	im.seen[now.ID] = row.Line()
-	if !isNew && !changed {
-		return stretches, nil
+	return stretches, err
+}
+
+// add writes a new seal after the changes of those before it: at most one of a
+// stretch is in place at any moment.
+func (im *sealImport) add(s *Seal) error {
+	if err := im.seals.FlushUpdates(); err != nil {
+		return err
 	}
-	return stretches, im.seals.Add(&now)
+	return im.seals.Add(s)
 }
 
 // theSeal is the seal on record that a row is about: the one that went in when
@@ -381,7 +389,7 @@ func (im *sealImport) stretch(row *table.Row, j *Joint, stretches []SealedStretc
 		t := &stretches[0]
 		t.FromFt, t.ToFt, t.Stage = from, to, stage
 		im.tx.Changed(&t.Stamp)
-		return 0, stretches, im.stretches.Add(&t.Stretch)
+		return 0, stretches, im.stretches.Update(&t.Stretch)
 	}
 	for _, t := range stretches {
 		if from < t.ToFt-near && to > t.FromFt+near {

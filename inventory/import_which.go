@@ -147,8 +147,10 @@ func (a *atlas) load(ctx context.Context, db bun.IDB, refs []ref) error {
 			tags = append(tags, r.tag)
 		}
 	}
-	if err := a.loadBridges(ctx, db, "structure_number IN (?)", numbers); err != nil {
-		return err
+	if len(numbers) > 0 {
+		if err := a.scanBridges(ctx, db, numberedBridges, bun.In(numbers)); err != nil {
+			return err
+		}
 	}
 	if len(tags) > 0 {
 		if err := a.loadJoints(ctx, db, "tag IN (?)", bun.In(tags)); err != nil {
@@ -182,12 +184,12 @@ func (a *atlas) load(ctx context.Context, db bun.IDB, refs []ref) error {
 	return a.loadJoints(ctx, db, "bridge_id IN (?)", bun.In(on))
 }
 
-func (a *atlas) loadBridges(ctx context.Context, db bun.IDB, where string, numbers []string) error {
-	if len(numbers) == 0 {
-		return nil
-	}
-	return a.scanBridges(ctx, db, where, bun.In(numbers))
-}
+// numberedBridges finds bridges by their numbers alone through the index on
+// state and number: it goes through the states on record one by one.
+const numberedBridges = `state IN (
+	WITH RECURSIVE s(x) AS (SELECT min(state) FROM bridges UNION ALL
+		SELECT (SELECT min(state) FROM bridges WHERE state > x) FROM s WHERE x IS NOT NULL)
+	SELECT x FROM s) AND structure_number IN (?)`
 
 func (a *atlas) scanBridges(ctx context.Context, db bun.IDB, where string, in any) error {
 	var found []*Bridge
@@ -332,3 +334,17 @@ func (a *atlas) find(row *table.Row, b *Bridge, r ref) *Joint {
 
 // inList is a list of keys for an IN of a query.
 func inList(ids []int64) any { return bun.In(ids) }
+
+// WhichCount is the number of columns of WhichJoint.
+const WhichCount = whichSequence + 1
+
+// SameCells tells whether two rows have the same text in their first columns
+// and in the further ones named.
+func SameCells(a, b *table.Row, first int, further ...int) bool {
+	for c := range first {
+		if a.Raw(c) != b.Raw(c) {
+			return false
+		}
+	}
+	return !slices.ContainsFunc(further, func(c int) bool { return a.Raw(c) != b.Raw(c) })
+}

@@ -8,6 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/condition"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -43,6 +44,10 @@ var sheetKinds = []sheetKind{
 	{
 		name: "seals", usage: "the history of seals", sheet: inventory.SealSheet, take: sheetImport(inventory.ImportSeals).importer(),
 		help: "A row for each seal that a joint, or a stretch of it, has had. Seals of a stretch\ncannot overlap in time.",
+	},
+	{
+		name: "inspections", usage: "inspections with their feet by state, defects and gaps", sheet: condition.InspectionSheet, take: sheetImport(condition.ImportInspections).importer(), odd: true,
+		help: "Rows of one joint, day and inspector that stand one below the other are one\ninspection. Nothing on record is overwritten: a correction names the day that it\nreplaces.",
 	},
 }
 

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"reflect"
 	"strings"
@@ -13,7 +14,8 @@ import (
 // bun: new rows under the keys that NewID gives out, and, in a table that
 // keeps history, rows on record as they are now. It is Bulk for whole structs.
 type Rows[T any] struct {
-	bulk   *Bulk
+	insert *Bulk
+	update *Bulk // nil in a table that is only added to
 	fields []rowField
 	next   int64
 	args   []any
@@ -58,19 +60,20 @@ func RowsOf[T any](ctx context.Context, tx *Tx, parents ...interface{ waiting() 
 		}
 	}
 	walk(reflect.TypeFor[T](), nil)
-	r.bulk = tx.Bulk(ctx, table, columns...)
-	if strings.Contains(r.bulk.head, "changed_by") {
-		r.bulk.tail = " ON CONFLICT (id) DO UPDATE SET " + strings.Join(set, ", ")
+	r.insert = tx.Bulk(ctx, table, columns...)
+	if strings.Contains(r.insert.head, "changed_by") {
+		r.update = tx.Bulk(ctx, table, columns...)
+		r.update.tail = " ON CONFLICT (id) DO UPDATE SET " + strings.Join(set, ", ")
 	}
 	for _, p := range parents {
-		r.bulk.After(p.waiting())
+		r.insert.After(p.waiting())
 	}
 	var err error
 	r.next, err = tx.NextID(ctx, table)
 	return r, err
 }
 
-func (r *Rows[T]) waiting() *Bulk { return r.bulk }
+func (r *Rows[T]) waiting() *Bulk { return r.insert }
 
 // NewID gives out the key of the next new row. While Rows is in use, rows of
 // its table are made with its keys only.
@@ -79,9 +82,14 @@ func (r *Rows[T]) NewID() int64 {
 	return r.next - 1
 }
 
-// Add writes a row, now or with those that follow. A row on record needs a new
-// mark of Changed.
-func (r *Rows[T]) Add(row *T) error {
+// Add writes a new row, now or with those that follow.
+func (r *Rows[T]) Add(row *T) error { return r.insert.Add(r.values(row)...) }
+
+// Update writes a row on record as it is now, in a table that keeps history.
+// The row needs a new mark of Changed.
+func (r *Rows[T]) Update(row *T) error { return r.update.Add(r.values(row)...) }
+
+func (r *Rows[T]) values(row *T) []any {
 	v := reflect.ValueOf(row).Elem()
 	r.args = r.args[:0]
 	for _, f := range r.fields {
@@ -92,11 +100,25 @@ func (r *Rows[T]) Add(row *T) error {
 		}
 		r.args = append(r.args, field.Interface())
 	}
-	return r.bulk.Add(r.args...)
+	return r.args
 }
 
 // Flush writes what is waiting, so that queries see it.
-func (r *Rows[T]) Flush() error { return r.bulk.Flush() }
+func (r *Rows[T]) Flush() error { return errors.Join(r.insert.Flush(), r.FlushUpdates()) }
+
+// FlushUpdates writes the rows of Update that are waiting.
+func (r *Rows[T]) FlushUpdates() error {
+	if r.update == nil {
+		return nil
+	}
+	return r.update.Flush()
+}
 
 // Close flushes and ends.
-func (r *Rows[T]) Close() error { return r.bulk.Close() }
+func (r *Rows[T]) Close() error {
+	err := r.insert.Close()
+	if r.update != nil {
+		err = errors.Join(err, r.update.Close())
+	}
+	return err
+}

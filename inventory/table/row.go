@@ -44,6 +44,15 @@ func (row *Row) Line() int { return row.line }
 // Cells returns the cells as the file has them, in its order.
 func (row *Row) Cells() []string { return row.cells }
 
+// Raw returns the cell of a column as the file has it, without judging it;
+// empty when there is none.
+func (row *Row) Raw(column int) string {
+	if cell := row.reader.places[column].cell; cell >= 0 && cell < len(row.cells) {
+		return row.cells[cell]
+	}
+	return ""
+}
+
 // Bad reports whether the row has a fault.
 func (row *Row) Bad() bool { return len(row.faults) > 0 }
 
