@@ -129,6 +129,7 @@ type Reading struct {
 	Faces        string         `bun:"faces,nullzero" json:"faces,omitempty"`
 	DepthIn      *float64       `bun:"depth_in" json:"depth_in,omitempty"`
 	AtInstall    bool           `bun:"at_install" json:"at_install,omitempty"`
+	Cells        int            `bun:"cells,nullzero" json:"cells,omitempty"` // of a modular joint, of which one was measured and stands for all
 	Odd          string         `bun:"odd,nullzero" json:"odd,omitempty"`
 	Notes        string         `bun:"notes,nullzero" json:"notes,omitempty"`
 	ReplacesID   int64          `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`

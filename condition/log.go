@@ -2,6 +2,7 @@ package condition
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"reseal/inventory"
@@ -71,6 +72,9 @@ func AddReading(ctx context.Context, tx *store.Tx, j *inventory.Joint, r *Readin
 	}
 	if err := ImpossibleReading(r); err != nil {
 		return nil, err
+	}
+	if r.ReplacesID != 0 && !slices.ContainsFunc(k.Readings, func(old Reading) bool { return old.ID == r.ReplacesID }) {
+		return nil, store.NotFound("see them with: reseal joint show "+j.Tag, "joint %s has no reading %d to correct", j.Tag, r.ReplacesID)
 	}
 	if odd = OddReading(r, k); len(odd) > 0 && !acceptOdd {
 		return odd, store.Invalid("measure again; if it is right, say so with --accept-odd", "odd: %s", strings.Join(odd, "; "))

@@ -96,3 +96,6 @@ func (d *Date) Scan(src any) (err error) {
 	}
 	return err
 }
+
+// DecimalYear is the date as a year with decimals, 365.25 days to the year.
+func (d Date) DecimalYear() float64 { return 2000 + d.YearsSince(Date{2000, time.January, 1}) }

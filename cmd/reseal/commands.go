@@ -13,6 +13,7 @@ func commands(w world) []*cli.Command {
 		dueCommand(w),
 		inspectCommand(w),
 		findingCommand(w),
+		gapCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
 		budgetCommand(w),

@@ -118,11 +118,13 @@ func prepare(c *cli.Command) {
 	if len(c.Subcommands) == 0 {
 		return
 	}
-	c.Action = func(ctx *cli.Context) error {
-		if ctx.Args().Present() {
-			return usagef("reseal %s has no verb %q", c.Name, ctx.Args().First())
+	if c.Action == nil {
+		c.Action = func(ctx *cli.Context) error {
+			if ctx.Args().Present() {
+				return usagef("reseal %s has no verb %q", c.Name, ctx.Args().First())
+			}
+			return usagef("reseal %s needs a verb: %s", c.Name, verbs(c))
 		}
-		return usagef("reseal %s needs a verb: %s", c.Name, verbs(c))
 	}
 	for _, s := range c.Subcommands {
 		prepare(s)

@@ -32,13 +32,13 @@ var indexes = []gpkg.Index{
 var tables = []string{
 	"stretches", "seals", "work", "findings", "projects", "element_records", "element_changes",
 	"inspections", "inspection_feet", "inspection_defects", "readings",
-	"settings", "seal_kinds", "life_table", "treatments", "consequences", "forecasts", "history",
+	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences", "forecasts", "history",
 }
 
 // versioned tables keep each row as it was before every update.
 var versioned = []string{
 	"bridges", "joints", "stretches", "seals", "findings", "projects", "element_changes",
-	"settings", "seal_kinds", "life_table", "treatments", "consequences",
+	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences",
 }
 
 // kept tables refuse to have a row deleted.
