@@ -19,7 +19,7 @@ type Catalogue []opening.Seal
 // LoadCatalogue reads the catalogue, in the order of entry.
 func LoadCatalogue(ctx context.Context, db bun.IDB) (Catalogue, error) {
 	rows, err := db.QueryContext(ctx, `SELECT kind, size, min_open_in, max_open_in, open_share, close_share, movement_share, movement_in,
-		coalesce(cells, 0), width_in, install_min_in, install_max_in, racking_in, skew_max_deg, install_min_f, source, illustrative
+		coalesce(cells, 0), width_in, install_min_in, install_max_in, racking_in, skew_max_deg, install_deck_temp_min_f, source, illustrative
 		FROM seal_catalogue ORDER BY id`)
 	if err != nil {
 		return nil, fmt.Errorf("read the seal catalogue: %w", err)

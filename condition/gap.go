@@ -77,8 +77,9 @@ func LoadGapRules(ctx context.Context, db bun.IDB, asOf inventory.Date) (*GapRul
 		return nil, err
 	}
 	var rows []struct {
-		District                   string
-		DeckTempMinF, DeckTempMaxF float64
+		District     string
+		DeckTempMinF float64 `bun:"deck_temp_min_f"`
+		DeckTempMaxF float64 `bun:"deck_temp_max_f"`
 	}
 	if err := db.NewRaw("SELECT district, deck_temp_min_f, deck_temp_max_f FROM deck_temperatures").Scan(ctx, &rows); err != nil {
 		return nil, fmt.Errorf("read the deck temperatures: %w", err)

@@ -149,7 +149,7 @@ func AgencyTables() []setting.Table {
 				inches("width_in", "uncompressed"), inches("install_min_in", "smallest opening to install it at"), inches("install_max_in", "largest opening to install it at"),
 				inches("racking_in", "movement along the joint that it allows"),
 				{Name: "skew_max_deg", Kind: table.Float, Min: 0, Max: 90},
-				degrees("install_min_f", "lowest deck temperature to install it at", false), setting.Source, setting.Illustrative,
+				degrees("install_deck_temp_min_f", "lowest deck temperature to install it at", false), setting.Source, setting.Illustrative,
 			},
 		},
 		{

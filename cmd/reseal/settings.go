@@ -3,11 +3,14 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/condition"
 	"reseal/forecast"
+	"reseal/inventory/setting"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
 )
@@ -21,7 +24,7 @@ func settingsCommand(w world) *cli.Command {
 				Name: "list", Usage: "list the settings",
 				Description: "example: reseal settings list",
 				Flags:       []cli.Flag{formatFlag},
-				Action:      func(c *cli.Context) error { return settingsList(c, w, forecast.Definitions()) },
+				Action:      func(c *cli.Context) error { return settingsList(c, w) },
 			},
 			{
 				Name: "show", Usage: "show one setting, what it means and what it may be", ArgsUsage: "NAME",
@@ -41,8 +44,8 @@ func settingsCommand(w world) *cli.Command {
 
 func tableCommand(w world) *cli.Command {
 	names := ""
-	for _, t := range forecast.AgencyTables() {
-		names += fmt.Sprintf("  %-13s %s\n", t.Name, t.Help)
+	for _, t := range agencyTables() {
+		names += fmt.Sprintf("  %-18s %s\n", t.Name, t.Help)
 	}
 	return &cli.Command{
 		Name:  "table",
@@ -70,7 +73,17 @@ func tableCommand(w world) *cli.Command {
 	}
 }
 
-func settingsList(c *cli.Context, w world, definitions []forecast.Definition) error {
+// definitions are all settings of the agency.
+func definitions() []setting.Definition {
+	return slices.Concat(new(forecast.Settings).Definitions(), new(condition.Settings).Definitions())
+}
+
+// agencyTables are all tables that the agency fills.
+func agencyTables() []setting.Table {
+	return slices.Concat(forecast.AgencyTables(), condition.AgencyTables())
+}
+
+func settingsList(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("settings list takes no argument")
 	}
@@ -82,13 +95,13 @@ func settingsList(c *cli.Context, w world, definitions []forecast.Definition) er
 		return err
 	}
 	return reading(c, w, func(s *store.Store) error {
-		settings, err := forecast.LoadSettings(c.Context, s.Read())
-		if err != nil {
+		all := definitions()
+		if err := setting.Load(c.Context, s.Read(), all); err != nil {
 			return err
 		}
 		illustrative := 0
-		for _, d := range definitions {
-			v := d.Of(settings)
+		for _, d := range all {
+			v := *d.Value
 			invented := d.Illustrative && v == d.Default
 			if invented {
 				illustrative++
@@ -112,13 +125,13 @@ func settingsShow(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
-	d, err := forecast.Define(name)
+	all := definitions()
+	d, err := setting.Find(all, name)
 	if err != nil {
 		return err
 	}
 	return reading(c, w, func(s *store.Store) error {
-		settings, err := forecast.LoadSettings(c.Context, s.Read())
-		if err != nil {
+		if err := setting.Load(c.Context, s.Read(), all); err != nil {
 			return err
 		}
 		source := d.Source
@@ -126,7 +139,7 @@ func settingsShow(c *cli.Context, w world) error {
 			source += " (illustrative)"
 		}
 		_, err = fmt.Fprintf(w.out, "%s: %s\n  value    %g\n  unit     %s\n  default  %g, %s\n  range    %g to %g\n",
-			d.Name, d.Meaning, d.Of(settings), d.Unit, d.Default, source, d.Min, d.Max)
+			d.Name, d.Meaning, *d.Value, d.Unit, d.Default, source, d.Min, d.Max)
 		return err
 	})
 }
@@ -136,7 +149,7 @@ func settingsSet(c *cli.Context, w world) error {
 		return usagef("give the name of a setting and its value, and nothing else")
 	}
 	name, value := c.Args().Get(0), c.Args().Get(1)
-	err := changing(c, w, func(tx *store.Tx) error { return forecast.Set(c.Context, tx, name, value) })
+	err := changing(c, w, func(tx *store.Tx) error { return setting.Set(c.Context, tx, definitions(), name, value) })
 	return done(c, w, err, "%s is %s", name, value)
 }
 
@@ -216,9 +229,9 @@ func tableExport(c *cli.Context, w world) error {
 	})
 }
 
-func tableArg(c *cli.Context, args int) (forecast.AgencyTable, error) {
+func tableArg(c *cli.Context, args int) (setting.Table, error) {
 	if c.Args().Len() != args {
-		return forecast.AgencyTable{}, usagef("give %s, and nothing else", []string{"a table", "a table and a file"}[args-1])
+		return setting.Table{}, usagef("give %s, and nothing else", []string{"a table", "a table and a file"}[args-1])
 	}
-	return forecast.FindAgencyTable(c.Args().First())
+	return setting.FindTable(agencyTables(), c.Args().First())
 }

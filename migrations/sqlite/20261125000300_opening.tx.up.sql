@@ -22,7 +22,7 @@ CREATE TABLE seal_catalogue (
   install_max_in REAL CHECK (install_max_in > install_min_in),
   racking_in     REAL CHECK (racking_in > 0),
   skew_max_deg   REAL CHECK (skew_max_deg > 0),
-  install_min_f  REAL,                             -- lowest deck temperature to install at
+  install_deck_temp_min_f  REAL,                             -- lowest deck temperature to install at
   source         TEXT NOT NULL,
   illustrative   BOOLEAN NOT NULL DEFAULT 1,
   changed_at     DATETIME,
@@ -43,7 +43,7 @@ CREATE TABLE deck_temperatures (
 );
 
 INSERT INTO seal_catalogue (name, kind, size, min_open_in, max_open_in, open_share, close_share, movement_share, movement_in,
-  cells, width_in, install_min_in, install_max_in, racking_in, skew_max_deg, install_min_f, source, illustrative) VALUES
+  cells, width_in, install_min_in, install_max_in, racking_in, skew_max_deg, install_deck_temp_min_f, source, illustrative) VALUES
   ('poured silicone, width of the opening', 'poured silicone', 'width of the opening', NULL, NULL, 1, 0.5, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 30, 40,
    'Idaho Bridge Design Manual, section 14: +100 %/−50 % of width at installation, skew under 30°; installation at 40 °F and rising: common practice, no source', 0),
   ('poured sealant, width of the opening', 'poured sealant', 'width of the opening', NULL, NULL, NULL, NULL, 1.0 / 6, NULL, NULL, NULL, NULL, NULL, NULL, NULL, 40,

@@ -9,13 +9,14 @@ import (
 	"testing"
 
 	"reseal/forecast"
+	"reseal/inventory/setting"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
 )
 
 func importTable(t *testing.T, s *store.Store, name, file string) (int, error) {
 	t.Helper()
-	agency, err := forecast.FindAgencyTable(name)
+	agency, err := setting.FindTable(forecast.AgencyTables(), name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -32,7 +33,7 @@ func importTable(t *testing.T, s *store.Store, name, file string) (int, error) {
 	return changed, err
 }
 
-func exportTable(t *testing.T, s *store.Store, agency forecast.AgencyTable) string {
+func exportTable(t *testing.T, s *store.Store, agency setting.Table) string {
 	t.Helper()
 	var out bytes.Buffer
 	w, err := table.NewCSV(&out, agency.Columns)
@@ -88,7 +89,7 @@ func TestImportTable(t *testing.T) {
 
 func TestImportTableRefuses(t *testing.T) {
 	s := invented(t, 0)
-	agency, _ := forecast.FindAgencyTable("life_table")
+	agency, _ := setting.FindTable(forecast.AgencyTables(), "life_table")
 	before := exportTable(t, s, agency)
 	_, err := importTable(t, s, "life_table", "kind,cs1_years,cs2_years,cs3_years,source\nfoam seal,3,2,2,study\nfoam seal,4,2,2,study\nplug,0,2,NaN,study\n,1,1,1,study\n")
 	for _, want := range []string{
@@ -102,13 +103,15 @@ func TestImportTableRefuses(t *testing.T) {
 	if after := exportTable(t, s, agency); after != before {
 		t.Errorf("a refused file changed the table:\n%s", after)
 	}
-	if _, err := forecast.FindAgencyTable("lives"); !errors.Is(err, store.ErrNotFound) {
+	if _, err := setting.FindTable(forecast.AgencyTables(), "lives"); !errors.Is(err, store.ErrNotFound) {
 		t.Errorf("unknown table: got %v", err)
 	}
 }
 
 func set(s *store.Store, name, value string) error {
-	return s.Update(context.Background(), "planner", func(ctx context.Context, tx *store.Tx) error { return forecast.Set(ctx, tx, name, value) })
+	return s.Update(context.Background(), "planner", func(ctx context.Context, tx *store.Tx) error {
+		return setting.Set(ctx, tx, new(forecast.Settings).Definitions(), name, value)
+	})
 }
 
 func TestSettings(t *testing.T) {
@@ -146,12 +149,13 @@ func TestSettings(t *testing.T) {
 // Each definition has its own field, and its default is within its range.
 func TestDefinitions(t *testing.T) {
 	names := map[string]bool{}
-	for _, d := range forecast.Definitions() {
+	defaults := forecast.DefaultSettings()
+	for _, d := range defaults.Definitions() {
 		if d.Meaning == "" || d.Unit == "" || d.Source == "" || names[d.Name] || !(d.Default >= d.Min && d.Default <= d.Max) {
 			t.Errorf("definition %+v", d)
 		}
 		names[d.Name] = true
-		if got := d.Of(forecast.DefaultSettings()); got != d.Default {
+		if got := *d.Value; got != d.Default {
 			t.Errorf("%s: the defaults hold %v, want %v: another definition shares its field", d.Name, got, d.Default)
 		}
 	}
@@ -161,7 +165,7 @@ func FuzzDefinitionParse(f *testing.F) {
 	f.Add("0.1", 0)
 	f.Add("1e400", 3)
 	f.Fuzz(func(t *testing.T, text string, which int) {
-		all := forecast.Definitions()
+		all := new(forecast.Settings).Definitions()
 		d := all[max(which, 0)%len(all)]
 		v, err := d.Parse(text)
 		if err == nil && (!(v >= d.Min && v <= d.Max) || math.IsInf(v, 0)) {

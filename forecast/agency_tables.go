@@ -1,0 +1,53 @@
+package forecast
+
+import (
+	"reseal/inventory/setting"
+	"reseal/inventory/table"
+)
+
+// AgencyTables lists the tables that a forecast works by, and the seal kinds.
+func AgencyTables() []setting.Table {
+	kind := table.Column{Name: "kind", Required: true, Help: "seal kind", Example: "strip seal"}
+	years := func(state string) table.Column {
+		return table.Column{
+			Name: state + "_years", Kind: table.Float, Required: true, Min: 0.05, Max: 200,
+			Help: "years within which half of the feet leave this state", Example: "6",
+		}
+	}
+	dollars := func(name, help string) table.Column {
+		return table.Column{Name: name, Kind: table.Money, Min: 0, Max: 1e9, Help: help}
+	}
+	return []setting.Table{
+		{
+			Name: "life_table", Help: "median years in each state by seal kind",
+			Columns: []table.Column{kind, years("cs1"), years("cs2"), years("cs3"), setting.Source, setting.Illustrative},
+		},
+		{
+			Name: "treatments", Help: "ways to renew a seal, and what they cost",
+			Columns: []table.Column{
+				{Name: "name", Required: true, Example: "reseal"},
+				{Name: "for_kinds", Help: "seal kinds, separated by semicolons; blank is any", Example: "strip seal; modular joint"},
+				dollars("cost_per_ft_usd", "per foot along the joint"), dollars("fixed_usd", "per joint"),
+				dollars("visit_usd", "mobilisation and traffic control, once a bridge visit"),
+				{Name: "price_year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year of these prices"},
+				setting.Source, setting.Illustrative,
+			},
+			Stored:    []string{"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "price_year", "source", "illustrative"},
+			BlankText: []string{"for_kinds"},
+		},
+		{
+			Name: "consequences", Help: "what a failed seal costs a year",
+			Columns: []table.Column{
+				{Name: "cause", Required: true, Example: "water on what is below, heavy deicing"},
+				{Name: "dollars_a_year", Kind: table.Float, Required: true, Min: 0, Max: 1e9},
+				{Name: "per", Required: true, Enum: []string{"joint", "ft", "1000 vehicles a day"}},
+				{Name: "deicing", Enum: []string{"none", "light", "moderate", "heavy"}, Help: "of the bridge; blank is any"},
+				setting.Source, setting.Illustrative,
+			},
+		},
+		{
+			Name: "seal_kinds", Help: "the seal kind of each element number",
+			Columns: []table.Column{{Name: "element", Kind: table.Int, Required: true, Min: 1, Max: 99999, Help: "300-306, or the agency's own"}, kind},
+		},
+	}
+}
