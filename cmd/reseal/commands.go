@@ -16,6 +16,8 @@ func commands(w world) []*cli.Command {
 		gapCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
+		sheetCommand(w),
+		recordCommand(w),
 		budgetCommand(w),
 		settingsCommand(w),
 		exportCommand(w),

@@ -363,7 +363,7 @@ func gapReadingRows(c *cli.Context, w world, a *gapAnswer) error {
 		return err
 	}
 	for _, p := range a.Positions {
-		fmt.Fprintf(w.out, "%s: %+.2f in against the joint's mean, %s\n", orUnknown(p.Position, "position not given"), p.WiderIn, plural(p.Readings, "reading"))
+		fmt.Fprintf(w.out, "%s: %+.2f in against the joint's mean, %s\n", orUnknown(p.Position, "position not given"), inches(p.WiderIn), plural(p.Readings, "reading"))
 	}
 	return nil
 }
@@ -375,7 +375,7 @@ func dayOf(year float64) inventory.Date {
 
 // inches rounds an opening to what it is worth.
 func inches(in float64) float64 {
-	return math.Round(in*1000)/1000 + 0 // never -0
+	return math.Round(in*1000)/1000 + 0 // -0 + 0 is 0
 }
 
 // likelihood is a probability for people: never none, never certain.

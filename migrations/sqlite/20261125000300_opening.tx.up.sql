@@ -22,7 +22,7 @@ CREATE TABLE seal_catalogue (
   install_max_in REAL CHECK (install_max_in > install_min_in),
   racking_in     REAL CHECK (racking_in > 0),
   skew_max_deg   REAL CHECK (skew_max_deg > 0),
-  install_deck_temp_min_f  REAL,                             -- lowest deck temperature to install at
+  install_deck_temp_min_f REAL,                    -- lowest deck temperature to install at
   source         TEXT NOT NULL,
   illustrative   BOOLEAN NOT NULL DEFAULT 1,
   changed_at     DATETIME,

@@ -1,0 +1,197 @@
+package condition
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/uptrace/bun"
+
+	"reseal/condition/opening"
+	"reseal/condition/sheet"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// CrewOptions say what a crew goes out for. The zero value proposes the seal
+// and plans for today.
+type CrewOptions struct {
+	Year        float64 // decimal year of the work; 0: that of AsOf
+	AsOf        inventory.Date
+	Seal        string  // of the catalogue, "KIND, SIZE" or a part of it; blank: proposed
+	SpeedMPH    float64 // posted; 0: not known
+	OffsetFt    float64 // of the taper; 0: a lane of 12 ft
+	WindowHours float64 // of a closure; 0: that of the settings
+	Whole       bool    // one sheet for the joint, also where it has several stretches
+}
+
+// CrewJobs returns what a crew needs to know for one joint, ready for
+// sheet.New: a job for each stretch of a joint that has several, else one.
+func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, o CrewOptions) ([]sheet.Job, error) {
+	if o.Year == 0 {
+		o.Year = o.AsOf.DecimalYear()
+	}
+	k, err := KnownOf(ctx, db, j, o.AsOf.AddDays(1), o.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	g, err := OneGap(ctx, db, r, j.ID, o.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	job := crewJob(k, g)
+	job.SpeedMPH, job.OffsetFt, job.WindowHours = o.SpeedMPH, o.OffsetFt, o.WindowHours
+	if job.WindowHours == 0 {
+		job.WindowHours = r.ClosureHours
+	}
+	var line *opening.Line
+	if l, err := g.Line(r); err == nil {
+		line = &l
+		job.Openings = l.ExpectedOpenings(o.Year)
+	}
+	if job.Seal, err = r.sealFor(g, line, o); err != nil {
+		return nil, err
+	}
+	latest, err := latestWithDefects(ctx, db, j.ID, o.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	var noted string
+	job.HeaderRepairFt, noted = headerRepair(latest)
+	job.Existing = strings.TrimPrefix(job.Existing+noted, "; ")
+	if job.MapSVG, err = crewMap(ctx, db, k); err != nil {
+		return nil, err
+	}
+	if len(k.Stretches) < 2 || o.Whole {
+		return []sheet.Job{job}, nil
+	}
+	return job.Staged(stages(k.Stretches, latest)), nil
+}
+
+// crewJob is what the record says of the joint and its place.
+func crewJob(k *Known, g *Gap) sheet.Job {
+	j, b := &k.Joint, &k.Bridge
+	job := sheet.Job{
+		Structure: "Bridge " + b.StructureNumber, Joint: j.Tag, Facility: b.FacilityCarried, Feature: b.FeatureIntersected,
+		Route: b.Route, Direction: j.Direction, District: b.District, Existing: g.Seal(),
+		SkewDeg: g.Theory.SkewDeg, WidthFt: orNone(b.CurbWidthFt), LengthFt: orNone(j.LengthFt),
+	}
+	if j.Label != "" {
+		job.Joint += " (" + j.Label + ")"
+	}
+	if j.Place != "unknown" {
+		job.Joint += ", " + j.Place
+	}
+	if b.Milepost != nil {
+		job.Milepost = fmt.Sprintf("milepost %g", *b.Milepost)
+	}
+	if j.Lanes != nil {
+		job.Lanes = fmt.Sprintf("%d lanes", *j.Lanes)
+	}
+	for i := range g.Seals {
+		if on := g.Seals[i].InstalledOn; !on.IsZero() {
+			job.Existing += "; installed " + on.String()
+			break
+		}
+	}
+	if at := j.Geom; at.Geometry != nil {
+		c := at.Bound().Center()
+		job.LonDeg, job.LatDeg = c[0], c[1]
+	}
+	return job
+}
+
+// sealFor is the seal to install: the one named, or else the smallest of the
+// present kind that fits, of any kind where none of that kind does, or the one
+// on record where the joint cannot be checked.
+func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (opening.Seal, error) {
+	choices := "choose one with --seal; see them with: reseal gap " + g.Tag + " --seal, or reseal settings table list seal_catalogue"
+	if o.Seal != "" {
+		s, ok := r.Catalogue.Named(o.Seal)
+		if !ok {
+			return s, store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", o.Seal)
+		}
+		return s, nil
+	}
+	kind := ""
+	if len(g.Seals) > 0 {
+		kind = g.Seals[0].Kind
+	}
+	if line == nil {
+		if len(g.Seals) > 0 {
+			if s, ok := r.Catalogue.Find(kind, g.Seals[0].Size, g.Seals[0].Product); ok {
+				s.Source += ". Size as on record: the opening was not checked"
+				return s, nil
+			}
+		}
+		return opening.Seal{}, store.Invalid(choices, "no seal can be proposed for joint %s: %s", g.Tag, g.Problem)
+	}
+	same := slices.DeleteFunc(slices.Clone(r.Catalogue), func(s opening.Seal) bool { return !strings.EqualFold(SealKindOf(s.Kind), kind) })
+	for _, list := range []Catalogue{same, r.Catalogue} {
+		c := line.Choose(list, opening.ChooseOptions{Year: o.Year, Confidence: r.SealConfidence})
+		if c.Best >= 0 {
+			s := c.Trials[c.Best].Seal
+			s.Source += ". Proposed: the smallest that fits"
+			return s, nil
+		}
+	}
+	return opening.Seal{}, store.Invalid(choices, "no seal of the catalogue fits joint %s", g.Tag)
+}
+
+// headerDefect is adjacent deck or header.
+const headerDefect = 2360
+
+// headerRepair is the feet of header in CS3 or CS4, and what is noted where the
+// feet were not given.
+func headerRepair(in *Inspection) (ft float64, noted string) {
+	if in == nil {
+		return 0, ""
+	}
+	for _, d := range in.Defects {
+		switch {
+		case d.Number != headerDefect || d.State < 3:
+		case d.FromFt != nil && d.ToFt != nil:
+			ft += *d.ToFt - *d.FromFt
+		default:
+			noted = fmt.Sprintf("; header in CS%d on %s, feet not given: measure", d.State, in.InspectedOn)
+		}
+	}
+	return ft, noted
+}
+
+// stages are a joint's stretches as stages of the work, with the header repair
+// that falls in each.
+func stages(stretches []inventory.SealedStretch, in *Inspection) []sheet.Stage {
+	out := make([]sheet.Stage, len(stretches))
+	for i, t := range stretches {
+		out[i] = sheet.Stage{Name: t.Stage, LengthFt: t.LengthFt()}
+		if t.Stage == "" {
+			out[i].Name = fmt.Sprintf("%g to %g ft from the left curb", t.FromFt, t.ToFt)
+		}
+		if in == nil {
+			continue
+		}
+		for _, d := range in.Defects {
+			if d.Number == headerDefect && d.State >= 3 && d.FromFt != nil && d.ToFt != nil {
+				out[i].HeaderRepairFt += max(0, min(*d.ToFt, t.ToFt)-max(*d.FromFt, t.FromFt))
+			}
+		}
+	}
+	return out
+}
+
+// latestWithDefects is the latest inspection on which feet or defects were
+// noted, or nil.
+func latestWithDefects(ctx context.Context, db bun.IDB, jointID int64, upTo inventory.Date) (*Inspection, error) {
+	all, err := Inspections(ctx, db, jointID)
+	if err != nil {
+		return nil, err
+	}
+	for i := range all {
+		if !upTo.Before(all[i].InspectedOn) && (len(all[i].Feet) > 0 || len(all[i].Defects) > 0) {
+			return &all[i], nil
+		}
+	}
+	return nil, nil
+}
