@@ -24,6 +24,10 @@ type Forecast struct {
 	Failed    []float64    // probability of having failed by the end of each year
 	Shares    [][4]float64 // mean shares at the end of each year
 
+	// The two ways to fail, where the opening could be checked: by the end of
+	// each year, worn out, and out of the seal's range at its coldest or hottest.
+	Worn, OutOfRange []float64
+
 	// The first years by whose end the seal has failed with a probability of 50,
 	// 10 and 90 %; 0 where that lies beyond the last year.
 	ReplaceYear, EarlyYear, LateYear int
@@ -58,6 +62,7 @@ type projector struct {
 	*Model
 	projection markov.Projection
 	times      []float64
+	years, out []float64 // of the opening
 }
 
 func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*Forecast, Reason) {
@@ -80,6 +85,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
 	}
 	g.outlook.Project(&m.projection, start.shares[:], weights, m.times)
+	m.joinOpening(f, r.Gap, m.projection.Failed)
 	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]
 	f.Failed = append([]float64(nil), m.projection.Failed[1:]...)
 	f.Shares = make([][4]float64, len(f.Years))

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"reseal/condition"
 	"reseal/geo"
 	"reseal/inventory"
 )
@@ -24,6 +25,7 @@ type Record struct {
 	Work      []Work // oldest first
 	Findings  []Finding
 	Projects  []inventory.Project
+	Gap       *condition.Gap // nil: not looked at
 }
 
 // Site is the joint's bridge.

@@ -56,6 +56,9 @@ func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([
 			if err != nil {
 				return err
 			}
+			if err := m.loadGaps(ctx, db, records, o.AsOf); err != nil {
+				return err
+			}
 			return yield(records)
 		})
 	}
@@ -218,6 +221,9 @@ func (m *Model) One(ctx context.Context, db bun.IDB, jointID int64, o Options) (
 	}
 	if len(records) == 0 {
 		return Projected{}, store.NotFound("list the joints with: reseal joint list", "there is no joint %d", jointID)
+	}
+	if err := m.loadGaps(ctx, db, records, o.AsOf); err != nil {
+		return Projected{}, err
 	}
 	j := Projected{Record: &records[0]}
 	j.Forecast, j.Reason = m.Project(&records[0], o.AsOf, m.Through(o))

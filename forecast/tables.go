@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/uptrace/bun"
 
+	"reseal/condition"
 	"reseal/forecast/money"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -65,6 +67,7 @@ type Tables struct {
 	Lives        []Life
 	Treatments   []Treatment // in the order of their entry
 	Consequences []Consequence
+	Gaps         *condition.GapRules // of the opening check; nil: deterioration alone
 }
 
 // LoadTables reads the agency's tables and settings.
@@ -72,6 +75,10 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 	t := &Tables{}
 	var err error
 	if t.Settings, err = LoadSettings(ctx, db); err != nil {
+		return nil, err
+	}
+	// The noise of readings is the agency's, whatever the day.
+	if t.Gaps, err = condition.LoadGapRules(ctx, db, inventory.Date{Year: 9999, Month: time.December, Day: 31}); err != nil {
 		return nil, err
 	}
 	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences} {

@@ -290,9 +290,12 @@ func (w *WorkList) reprice(which []int) (int64, error) {
 // why says in plain words what puts the joint on the list.
 func why(j Projected, item WorkItem, year int) string {
 	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, year)
-	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 {
+	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 && len(j.OutOfRange) == 0 {
 		shares, _ := look.shares()
 		words = fmt.Sprintf("failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
+	}
+	if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
+		words += "; " + driver
 	}
 	water := j.Bridge.Deicing
 	if water == "" {
