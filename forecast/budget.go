@@ -66,7 +66,7 @@ func newTally(years int) *tally {
 //
 //	m_y = p_y + Σ_{k≥1} m_{y−k} f_k
 //
-// (the renewal equation: Cox 1962, Renewal Theory, section 4.2), the new seal
+// (the renewal equation: Cox 1962, Renewal Theory, from memory), the new seal
 // keeping its site's pace in part. The joints of a bridge renewed in one year
 // share one visit V: with c_j the rest of a joint's cost and q = 1 − Π(1 − m_j)
 // the probability of any visit, a bridge's year costs

@@ -284,7 +284,7 @@ func BenchmarkSave(b *testing.B) {
 			n := 0
 			for b.Loop() {
 				err := m.Save(context.Background(), s, "bench", forecast.Options{AsOf: asOf}, func(forecast.Projected) {
-					if n++; n%20_000 == 0 {
+					if n++; n%5_000 == 0 {
 						var mem runtime.MemStats
 						runtime.ReadMemStats(&mem)
 						most = max(most, mem.HeapAlloc)
