@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/uptrace/bun"
+
 	"reseal/inventory/store"
 	"reseal/inventory/table"
 )
@@ -52,7 +54,7 @@ type sealReader struct {
 
 func (s *sealReader) begin(ctx context.Context, tx *store.Tx, sheet *Sheet) error {
 	s.fill = FillOf[Seal](sheet, sealFields...)
-	s.kind, s.element, s.installed = sheet.At("kind"), sheet.At("element"), sheet.At("installed")
+	s.kind, s.element, s.installed = sheet.At("kind"), sheet.At("element"), sheet.find("installed")
 	if err := tx.NewRaw("SELECT kind FROM life_table UNION SELECT kind FROM seal_kinds ORDER BY kind").Scan(ctx, &s.kinds); err != nil {
 		return err
 	}
@@ -89,7 +91,8 @@ func (s *sealReader) from(row *table.Row, seal *Seal, today Date) (changed bool)
 	if hasKind {
 		seal.Kind = s.known(row, kind)
 	}
-	if on, precision, ok := DayOrLess(row, s.installed, today); ok {
+	if s.installed < 0 { // the row is about work, whose date it is
+	} else if on, precision, ok := DayOrLess(row, s.installed, today); ok {
 		seal.InstalledOn, seal.InstalledPrecision = on, precision
 	}
 	switch {
@@ -174,12 +177,7 @@ func (im *sealImport) take(in *Intake, rows []*table.Row) error {
 	if err != nil {
 		return err
 	}
-	var ids []int64
-	for _, l := range located {
-		if l.Joint != nil {
-			ids = append(ids, l.Joint.ID)
-		}
-	}
+	ids := jointIDs(located)
 	stretches, err := StretchesOf(im.ctx, im.tx, ids)
 	if err != nil {
 		return err
@@ -188,7 +186,7 @@ func (im *sealImport) take(in *Intake, rows []*table.Row) error {
 	if err != nil {
 		return err
 	}
-	for _, i := range im.oldestFirst(rows) {
+	for _, i := range oldestFirst(rows, im.sealing.installed) {
 		if j := located[i].Joint; j != nil && !rows[i].Bad() {
 			if stretches[j.ID], err = im.row(in, rows[i], j, stretches[j.ID], inspected[j.ID]); err != nil {
 				return err
@@ -198,14 +196,14 @@ func (im *sealImport) take(in *Intake, rows []*table.Row) error {
 	return errors.Join(im.stretches.Flush(), im.seals.Flush())
 }
 
-// oldestFirst orders the rows of a batch by installation, so that a seal is
-// taken out before the next one goes in.
-func (im *sealImport) oldestFirst(rows []*table.Row) []int {
+// oldestFirst orders the rows of a batch by a date, so that a seal is taken out
+// before the next one goes in.
+func oldestFirst(rows []*table.Row, date int) []int {
 	order := make([]int, len(rows))
 	on := make([]string, len(rows))
 	for i, row := range rows {
 		order[i] = i
-		if d, ok := row.Date(im.sealing.installed); ok {
+		if d, ok := row.Date(date); ok {
 			on[i] = d.String()
 		}
 	}
@@ -220,7 +218,7 @@ func inspectedAlready(ctx context.Context, tx *store.Tx, ids []int64) (map[int64
 		return nil, nil
 	}
 	var with []int64
-	err := tx.NewSelect().ColumnExpr("DISTINCT i.joint_id").TableExpr("inspections i").Where("i.joint_id IN (?)", inList(ids)).
+	err := tx.NewSelect().ColumnExpr("DISTINCT i.joint_id").TableExpr("inspections i").Where("i.joint_id IN (?)", bun.In(ids)).
 		Where("EXISTS (SELECT 1 FROM inspection_feet f WHERE f.inspection_id = i.id)").Scan(ctx, &with)
 	out := make(map[int64]bool, len(with))
 	for _, id := range with {

@@ -31,11 +31,15 @@ type Sheet struct {
 
 // At is the index of a column of the sheet by its name.
 func (s *Sheet) At(name string) int {
-	i := slices.IndexFunc(s.Columns, func(c table.Column) bool { return c.Name == name })
+	i := s.find(name)
 	if i < 0 {
 		panic("no column " + name)
 	}
 	return i
+}
+
+func (s *Sheet) find(name string) int {
+	return slices.IndexFunc(s.Columns, func(c table.Column) bool { return c.Name == name })
 }
 
 // Read reads a spreadsheet in batches, in memory that does not grow with it.

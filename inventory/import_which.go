@@ -332,9 +332,6 @@ func (a *atlas) find(row *table.Row, b *Bridge, r ref) *Joint {
 	return found[0]
 }
 
-// inList is a list of keys for an IN of a query.
-func inList(ids []int64) any { return bun.In(ids) }
-
 // WhichCount is the number of columns of WhichJoint.
 const WhichCount = whichSequence + 1
 

@@ -49,6 +49,22 @@ var sheetKinds = []sheetKind{
 		name: "inspections", usage: "inspections with their feet by state, defects and gaps", sheet: condition.InspectionSheet, take: sheetImport(condition.ImportInspections).importer(), odd: true,
 		help: "Rows of one joint, day and inspector that stand one below the other are one\ninspection. Nothing on record is overwritten: a correction names the day that it\nreplaces.",
 	},
+	{
+		name: "readings", usage: "gap readings taken apart from inspections", sheet: condition.ReadingSheet, take: sheetImport(condition.ImportReadings).importer(), odd: true,
+		help: "Several readings of one day and position are several readings, as the deck warms.",
+	},
+	{
+		name: "findings", usage: "what was seen between inspections", sheet: inventory.FindingSheet, take: sheetImport(inventory.ImportFindings).importer(),
+		help: "A row brings up to date the finding of its joint, kind, day and start, or adds it.",
+	},
+	{
+		name: "work", usage: "work done at joints", sheet: inventory.WorkSheet, take: sheetImport(inventory.ImportWork).importer(),
+		help: "Work with a new seal ends the seal in place and begins the row's. Nothing on\nrecord is overwritten: a correction names the day that it replaces.",
+	},
+	{
+		name: "projects", usage: "bridge projects to come", sheet: inventory.ProjectSheet, take: sheetImport(inventory.ImportProjects).importer(),
+		help: "A row brings up to date the project of its bridge, kind and year, or adds it.",
+	},
 }
 
 func templateCommand(w world) *cli.Command {

@@ -94,10 +94,10 @@ func (tx *Tx) Created() Stamp {
 // edit made outside.
 func (tx *Tx) Changed(s *Stamp) {
 	at := tx.At
-	if s.ChangedAt >= at {
-		if t, err := time.Parse(Instant, s.ChangedAt); err == nil {
-			at = t.Add(time.Millisecond).Format(Instant)
-		}
+	// A mark read back from the database has no zeros at the end of its fraction.
+	was, err := time.Parse(time.RFC3339, s.ChangedAt)
+	if now, _ := time.Parse(Instant, at); err == nil && !was.Before(now) {
+		at = was.Add(time.Millisecond).Format(Instant)
 	}
 	s.ChangedAt, s.ChangedBy = at, tx.Actor
 }
