@@ -192,7 +192,7 @@ func (l *gapLoader) joints(ids []int64) error {
 		coalesce(j.skew_deg, b.skew_deg), j.skew_deg IS NOT NULL, j.expansion_length_ft, j.expansion_assumed, j.geom,
 		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district,
 		b.material, b.climate, b.deck_temp_min_f, b.deck_temp_max_f, b.length_ft, b.main_spans, b.approach_spans, b.continuous, b.skew_varies
-		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?)`, bun.In(ids))
+		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?)`, bun.List(ids))
 }
 
 func (l *gapLoader) seals(ids []int64) error {
@@ -215,7 +215,7 @@ func (l *gapLoader) seals(ids []int64) error {
 		s.installed_on, s.installed_gap_in, s.installed_deck_temp_f, s.removed_on
 		FROM stretches t JOIN seals s ON s.stretch_id = t.id
 		WHERE t.joint_id IN (?) AND t.ended_on IS NULL AND (s.installed_on IS NULL OR s.installed_on <= ?)
-		ORDER BY t.joint_id, t.from_ft, s.installed_on, s.id`, bun.In(ids), l.asOf)
+		ORDER BY t.joint_id, t.from_ft, s.installed_on, s.id`, bun.List(ids), l.asOf)
 }
 
 func (l *gapLoader) measured(ids []int64) error {
@@ -232,7 +232,7 @@ func (l *gapLoader) measured(ids []int64) error {
 		return nil
 	}, `SELECT joint_id, read_on, position, gap_in, deck_temp_f, air_temp_f, faces, at_install, cells FROM readings r
 		WHERE joint_id IN (?) AND read_on <= ? AND NOT EXISTS (SELECT 1 FROM readings x WHERE x.replaces_id = r.id)
-		ORDER BY joint_id, read_on, id`, bun.In(ids), l.asOf)
+		ORDER BY joint_id, read_on, id`, bun.List(ids), l.asOf)
 }
 
 // installations adds the opening noted with each seal as a reading, unless

@@ -48,7 +48,7 @@ func loadDossiers(ctx context.Context, tx *store.Tx, located []inventory.Located
 		out[id].stretches = ts
 	}
 	var work []inventory.Work
-	err = tx.NewSelect().Model(&work).Where("joint_id IN (?)", bun.In(ids)).
+	err = tx.NewSelect().Model(&work).Where("joint_id IN (?)", bun.List(ids)).
 		Where("NOT EXISTS (SELECT 1 FROM work r WHERE r.replaces_id = w.id)").Order("done_on", "id").Scan(ctx)
 	if err != nil {
 		return nil, err
@@ -62,11 +62,11 @@ func loadDossiers(ctx context.Context, tx *store.Tx, located []inventory.Located
 // loadSeen adds what was seen and measured.
 func loadSeen(ctx context.Context, tx *store.Tx, ids []int64, out map[int64]*dossier) error {
 	var readings []Reading
-	if err := tx.NewSelect().Model(&readings).Where("r.joint_id IN (?)", bun.In(ids)).Order("r.read_on", "r.id").Scan(ctx); err != nil {
+	if err := tx.NewSelect().Model(&readings).Where("r.joint_id IN (?)", bun.List(ids)).Order("r.read_on", "r.id").Scan(ctx); err != nil {
 		return err
 	}
 	var inspections []*Inspection
-	if err := tx.NewSelect().Model(&inspections).Where("i.joint_id IN (?)", bun.In(ids)).Order("i.inspected_on", "i.id").Scan(ctx); err != nil {
+	if err := tx.NewSelect().Model(&inspections).Where("i.joint_id IN (?)", bun.List(ids)).Order("i.inspected_on", "i.id").Scan(ctx); err != nil {
 		return err
 	}
 	byID := make(map[int64]*Inspection, len(inspections))
@@ -95,14 +95,14 @@ func loadSeen(ctx context.Context, tx *store.Tx, ids []int64, out map[int64]*dos
 	}
 	const ofJoints = "inspection_id IN (SELECT i.id FROM inspections i WHERE i.joint_id IN (?))"
 	var feet []Feet
-	if err := tx.NewSelect().Model(&feet).Where(ofJoints, bun.In(ids)).Order("id").Scan(ctx); err != nil {
+	if err := tx.NewSelect().Model(&feet).Where(ofJoints, bun.List(ids)).Order("id").Scan(ctx); err != nil {
 		return err
 	}
 	for _, f := range feet {
 		byID[f.InspectionID].Feet = append(byID[f.InspectionID].Feet, f)
 	}
 	var defects []Defect
-	if err := tx.NewSelect().Model(&defects).Where(ofJoints, bun.In(ids)).Order("id").Scan(ctx); err != nil {
+	if err := tx.NewSelect().Model(&defects).Where(ofJoints, bun.List(ids)).Order("id").Scan(ctx); err != nil {
 		return err
 	}
 	for _, f := range defects {

@@ -3,6 +3,7 @@ package condition
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -34,7 +35,11 @@ func ImportElements(ctx context.Context, tx *store.Tx, r io.Reader, name string,
 		return inventory.Intake{File: name}, err
 	}
 	defer im.find.Close()
-	if err := element.ForEach(ctx, r, im.take); err != nil {
+	err = element.ForEach(ctx, r, im.take)
+	if errors.Is(err, element.ErrSyntax) || errors.Is(err, element.ErrNoRecords) {
+		err = fmt.Errorf("%s: %w", name, err)
+	}
+	if err != nil {
 		return im.in, err
 	}
 	if err := im.bad.Close(); err != nil {

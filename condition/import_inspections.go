@@ -121,7 +121,6 @@ func (im *inspectionImport) close() error {
 type group struct {
 	rows  []*table.Row
 	entry Inspection
-	known *Known
 }
 
 // take deals with a batch of rows.

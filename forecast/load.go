@@ -171,7 +171,7 @@ func (l *loader) joints(ids []int64) error {
 		return nil
 	}, `SELECT j.id, coalesce(j.tag, ''), j.label, j.length_ft, coalesce(j.lanes, b.lanes), j.place, j.scope, j.split_from_id, j.geom,
 		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county, b.deicing, b.adt
-		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?) ORDER BY j.bridge_id, j.id`, bun.In(ids))
+		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?) ORDER BY j.bridge_id, j.id`, bun.List(ids))
 }
 
 func (l *loader) seals(ids []int64) error {
@@ -195,7 +195,7 @@ func (l *loader) seals(ids []int64) error {
 	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, s.installed_on, s.removed_on, s.warranty_until
 		FROM stretches t LEFT JOIN seals s ON s.stretch_id = t.id
 		WHERE t.joint_id IN (?) AND (t.ended_on IS NULL OR t.ended_on > ?)
-		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, bun.In(ids), l.asOf)
+		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, bun.List(ids), l.asOf)
 }
 
 // looks reads the inspections of the joints. A joint split from a bridge's
@@ -234,7 +234,7 @@ func (l *loader) looks() error {
 		}, `SELECT i.joint_id, i.id, i.inspected_on, i.date_known, f.stretch_id, f.cs1_ft, f.cs2_ft, f.cs3_ft, f.cs4_ft
 			FROM inspections i JOIN inspection_feet f ON f.inspection_id = i.id
 			WHERE i.joint_id IN (?) AND i.inspected_on <= ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)
-			ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, bun.In(which), l.asOf)
+			ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, bun.List(which), l.asOf)
 	}
 	if err := read(l.at, false); err != nil {
 		return err
@@ -264,7 +264,7 @@ func (l *loader) work(ids []int64) error {
 		return nil
 	}, `SELECT w.joint_id, w.done_on, w.treatment, w.from_ft, coalesce(w.to_ft, 0), w.new_seal FROM work w
 		WHERE w.joint_id IN (?) AND w.done_on <= ? AND NOT EXISTS (SELECT 1 FROM work n WHERE n.replaces_id = w.id)
-		ORDER BY w.joint_id, w.done_on, w.id`, bun.In(ids), l.asOf)
+		ORDER BY w.joint_id, w.done_on, w.id`, bun.List(ids), l.asOf)
 }
 
 // findings reads those open on the day that are severe, or plates.
@@ -280,7 +280,7 @@ func (l *loader) findings(ids []int64) error {
 		return nil
 	}, `SELECT joint_id, kind, found_on, urgency FROM findings
 		WHERE joint_id IN (?) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?) AND (urgency = 'severe' OR kind = ?)
-		ORDER BY joint_id, found_on, id`, bun.In(ids), l.asOf, l.asOf, inventory.PlatePlaced)
+		ORDER BY joint_id, found_on, id`, bun.List(ids), l.asOf, l.asOf, inventory.PlatePlaced)
 }
 
 // projects reads the committed work on the joints' bridges.
@@ -300,5 +300,5 @@ func (l *loader) projects() error {
 		}
 		return nil
 	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE bridge_id IN (?) AND certainty = 'committed'
-		ORDER BY bridge_id, year, id`, bun.In(which))
+		ORDER BY bridge_id, year, id`, bun.List(which))
 }

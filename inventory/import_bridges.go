@@ -114,7 +114,7 @@ func (im *bridgeImport) take(in *Intake, rows []*table.Row) error {
 		numbers = append(numbers, refs[i].number)
 	}
 	var found []*Bridge
-	if err := im.tx.NewSelect().Model(&found).Where(numberedBridges, bun.In(numbers)).Scan(im.ctx); err != nil {
+	if err := im.tx.NewSelect().Model(&found).Where(numberedBridges, bun.List(numbers)).Scan(im.ctx); err != nil {
 		return err
 	}
 	known := make(map[string]*Bridge, len(found))

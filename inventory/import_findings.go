@@ -61,7 +61,7 @@ func ImportFindings(ctx context.Context, tx *store.Tx, r io.Reader, name string,
 		known := map[findingKey]*Finding{}
 		if ids := jointIDs(located); len(ids) > 0 {
 			var all []*Finding
-			if err := tx.NewSelect().Model(&all).Where("joint_id IN (?)", bun.In(ids)).Scan(ctx); err != nil {
+			if err := tx.NewSelect().Model(&all).Where("joint_id IN (?)", bun.List(ids)).Scan(ctx); err != nil {
 				return err
 			}
 			for _, f := range all {

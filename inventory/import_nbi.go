@@ -2,6 +2,7 @@ package inventory
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -63,6 +64,9 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 		args = append(args[:0], rec.State, rec.StructureNumber, tx.NewUID(), tx.At, tx.Actor, tx.At, tx.Actor)
 		return out.Add(nbiValues(args, &rec, place, problem)...)
 	})
+	if errors.Is(err, nbi.ErrNotInventory) {
+		err = fmt.Errorf("%s: %w", name, err)
+	}
 	if err == nil {
 		err = rejects.Close()
 	}

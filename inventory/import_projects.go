@@ -120,7 +120,7 @@ func projectsOn(ctx context.Context, tx *store.Tx, bridges []*Bridge) (map[proje
 		return known, nil
 	}
 	var all []*Project
-	err := tx.NewSelect().Model(&all).Where("bridge_id IN (?)", bun.In(ids)).Scan(ctx)
+	err := tx.NewSelect().Model(&all).Where("bridge_id IN (?)", bun.List(ids)).Scan(ctx)
 	for _, p := range all {
 		known[projectKey{p.BridgeID, p.Kind, p.Year}] = p
 	}

@@ -218,7 +218,7 @@ func inspectedAlready(ctx context.Context, tx *store.Tx, ids []int64) (map[int64
 		return nil, nil
 	}
 	var with []int64
-	err := tx.NewSelect().ColumnExpr("DISTINCT i.joint_id").TableExpr("inspections i").Where("i.joint_id IN (?)", bun.In(ids)).
+	err := tx.NewSelect().ColumnExpr("DISTINCT i.joint_id").TableExpr("inspections i").Where("i.joint_id IN (?)", bun.List(ids)).
 		Where("EXISTS (SELECT 1 FROM inspection_feet f WHERE f.inspection_id = i.id)").Scan(ctx, &with)
 	out := make(map[int64]bool, len(with))
 	for _, id := range with {

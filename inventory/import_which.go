@@ -148,12 +148,12 @@ func (a *atlas) load(ctx context.Context, db bun.IDB, refs []ref) error {
 		}
 	}
 	if len(numbers) > 0 {
-		if err := a.scanBridges(ctx, db, numberedBridges, bun.In(numbers)); err != nil {
+		if err := a.scanBridges(ctx, db, numberedBridges, bun.List(numbers)); err != nil {
 			return err
 		}
 	}
 	if len(tags) > 0 {
-		if err := a.loadJoints(ctx, db, "tag IN (?)", bun.In(tags)); err != nil {
+		if err := a.loadJoints(ctx, db, "tag IN (?)", bun.List(tags)); err != nil {
 			return err
 		}
 		var others []int64
@@ -163,7 +163,7 @@ func (a *atlas) load(ctx context.Context, db bun.IDB, refs []ref) error {
 			}
 		}
 		if len(others) > 0 {
-			if err := a.scanBridges(ctx, db, "id IN (?)", bun.In(others)); err != nil {
+			if err := a.scanBridges(ctx, db, "id IN (?)", bun.List(others)); err != nil {
 				return err
 			}
 		}
@@ -181,7 +181,7 @@ func (a *atlas) load(ctx context.Context, db bun.IDB, refs []ref) error {
 	if len(on) == 0 {
 		return nil
 	}
-	return a.loadJoints(ctx, db, "bridge_id IN (?)", bun.In(on))
+	return a.loadJoints(ctx, db, "bridge_id IN (?)", bun.List(on))
 }
 
 // numberedBridges finds bridges by their numbers alone through the index on

@@ -104,7 +104,7 @@ func (im *workImport) take(in *Intake, rows []*table.Row) error {
 	known := map[int64][]*Work{}
 	if len(ids) > 0 {
 		var all []*Work
-		if err := im.tx.NewSelect().Model(&all).Where("joint_id IN (?)", bun.In(ids)).Order("id").Scan(im.ctx); err != nil {
+		if err := im.tx.NewSelect().Model(&all).Where("joint_id IN (?)", bun.List(ids)).Order("id").Scan(im.ctx); err != nil {
 			return err
 		}
 		for _, w := range all {

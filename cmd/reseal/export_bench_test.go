@@ -60,14 +60,22 @@ func fillBig(ctx context.Context, tx *store.Tx, joints int) error {
 	// Table by table, each after those that it refers to.
 	return errors.Join(
 		fill((joints+2)/3, "bridges", "id uid geom state structure_number facility_carried feature_intersected route milepost district county status source", func(i int) []any {
-			return []any{i, tx.NewUID(), geo.Geometry{Geometry: place(i)}, "00", fmt.Sprintf("INV%07d", i), fmt.Sprint("invented road ", i%97), "invented river",
-				fmt.Sprint("R ", i%97), float64(i%3000) / 10, fmt.Sprint(i % 9), fmt.Sprint(i % 60), "in service", "invented"}
+			return []any{
+				i, tx.NewUID(),
+				geo.Geometry{Geometry: place(i)},
+				"00", fmt.Sprintf("INV%07d", i), fmt.Sprint("invented road ", i%97), "invented river",
+				fmt.Sprint("R ", i%97), float64(i%3000) / 10, fmt.Sprint(i % 9), fmt.Sprint(i % 60), "in service", "invented",
+			}
 		}),
 		fill(joints, "joints", "id uid geom tag bridge_id place movement sequence length_ft skew_deg scope origin geometry_source status created_at created_by", func(i int) []any {
 			b := (i-1)/3 + 1
 			line := geo.CrossLine(place(b), 360*rng.Float64(), float64(50*(i%3)), length(i), 0)
-			return []any{i, tx.NewUID(), geo.Geometry{Geometry: line}, inventory.TagFor(int64(i)), b, "pier", "expansion", (i-1)%3 + 1, length(i), 10.0,
-				"joint", "entered", "drawn", "in service", tx.At, "invented"}
+			return []any{
+				i, tx.NewUID(),
+				geo.Geometry{Geometry: line},
+				inventory.TagFor(int64(i)), b, "pier", "expansion", (i-1)%3 + 1, length(i), 10.0,
+				"joint", "entered", "drawn", "in service", tx.At, "invented",
+			}
 		}),
 		fill(joints, "stretches", "id uid joint_id to_ft", func(i int) []any { return []any{i, tx.NewUID(), i, length(i)} }),
 		fill(joints, "seals", "stretch_id kind installed_on", func(i int) []any {

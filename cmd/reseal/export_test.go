@@ -157,10 +157,20 @@ func TestExportGeojson(t *testing.T) {
 		first map[string]string // some properties of the feature with most of them known
 		kind  string
 	}{
-		{"bridges", []string{"bridges", "--bridge", "00/INV0000004"}, 1,
-			map[string]string{"structure_number": `"INV0000004"`, "truck_pct": "12.5", "lanes": "0", "continuous": "true", "milepost": "0.4", "name": "null", "adt": "null"}, ""},
-		{"joints as lines", []string{"joints"}, 30,
-			map[string]string{"tag": `"J000001"`, "length_ft": "21", "sequence": "1", "label": "null", "seal_kind": `"pourable seal"`}, "LineString"},
+		{
+			"bridges",
+			[]string{"bridges", "--bridge", "00/INV0000004"},
+			1,
+			map[string]string{"structure_number": `"INV0000004"`, "truck_pct": "12.5", "lanes": "0", "continuous": "true", "milepost": "0.4", "name": "null", "adt": "null"},
+			"",
+		},
+		{
+			"joints as lines",
+			[]string{"joints"},
+			30,
+			map[string]string{"tag": `"J000001"`, "length_ft": "21", "sequence": "1", "label": "null", "seal_kind": `"pourable seal"`},
+			"LineString",
+		},
 		{"joints as points", []string{"joints", "--points", "--fields", "tag, length_ft"}, 30, map[string]string{"tag": `"J000001"`, "length_ft": "21"}, "Point"},
 		{"joints of a route", []string{"joints", "--route", "R 4"}, 3, map[string]string{"tag": `"J000010"`, "label": `"=1+1 \"north, 2\" \u003cb\u003e"`}, ""},
 		{"due", []string{"due", "--due-by", "2027-06-30"}, due, nil, "LineString"},
@@ -300,8 +310,12 @@ func TestExportWithGDAL(t *testing.T) {
 func TestExportTables(t *testing.T) {
 	s := exportNetwork(t)
 	columns := []table.Column{
-		{Name: "tag"}, {Name: "label"}, {Name: "length_ft", Kind: table.Length}, {Name: "installed_on", Kind: table.Date},
-		{Name: "worst_state", Kind: table.Int}, {Name: "lon", Kind: table.Float},
+		{Name: "tag"},
+		{Name: "label"},
+		{Name: "length_ft", Kind: table.Length},
+		{Name: "installed_on", Kind: table.Date},
+		{Name: "worst_state", Kind: table.Int},
+		{Name: "lon", Kind: table.Float},
 	}
 	var written [2][]string
 	for i, format := range []string{"csv", "xlsx"} {

@@ -127,8 +127,14 @@ func gapFeatures(w world, items []gapItem) error {
 		g, k := &items[i].gap, &items[i].check
 		out.Begin(g.ID, g.Geom.Geometry)
 		for _, p := range [][2]string{
-			{"tag", g.Tag}, {"label", g.Label}, {"structure_number", g.Bridge.StructureNumber}, {"route", g.Bridge.Route}, {"district", g.Bridge.District},
-			{"place", g.Place}, {"seal", g.Seal()}, {"findings", strings.Join(condition.FindingWords(k.Findings), ", ")},
+			{"tag", g.Tag},
+			{"label", g.Label},
+			{"structure_number", g.Bridge.StructureNumber},
+			{"route", g.Bridge.Route},
+			{"district", g.Bridge.District},
+			{"place", g.Place},
+			{"seal", g.Seal()},
+			{"findings", strings.Join(condition.FindingWords(k.Findings), ", ")},
 		} {
 			out.Str(p[0], p[1])
 		}

@@ -181,12 +181,7 @@ func importOne(c *cli.Context, w world, tx *store.Tx, path string, opt inventory
 	p := startProgress(w.err, "reading "+name, 0)
 	defer p.end()
 	opt.Tick = p.add
-	result, err := take(c.Context, tx, in, name, opt)
-	var faults *table.Faults
-	if err != nil && !errors.As(err, &faults) { // faults name the file themselves
-		err = fmt.Errorf("%s: %w", name, err)
-	}
-	return result, err
+	return take(c.Context, tx, in, name, opt)
 }
 
 // openInput opens a file, or standard input for "-"; what gzip packed is

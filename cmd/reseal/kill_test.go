@@ -39,7 +39,9 @@ func TestKilledImport(t *testing.T) {
 	}
 	f.Close()
 
-	run := func(db string) *exec.Cmd { return exec.Command(binary, "--db", db, "import", "bridges", "--skip-bad", filepath.Join(dir, "bad.csv"), bridges) }
+	run := func(db string) *exec.Cmd {
+		return exec.Command(binary, "--db", db, "import", "bridges", "--skip-bad", filepath.Join(dir, "bad.csv"), bridges)
+	}
 	count := func(db string) (n int) {
 		s, err := store.Open(context.Background(), db, store.Options{})
 		if err != nil {

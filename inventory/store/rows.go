@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -44,6 +45,7 @@ func RowsOf[T any](ctx context.Context, tx *Tx, parents ...interface{ waiting() 
 			case f.Anonymous:
 				walk(f.Type, at)
 			case tag[0] == "" || strings.Contains(tag[0], ":"): // a relation
+			case slices.Contains(tag, "scanonly"): // of another table
 			default:
 				columns = append(columns, tag[0])
 				nullzero := tag[0] == "id"
