@@ -100,7 +100,7 @@ func takeFinding(tx *store.Tx, in *Intake, row *table.Row, j *Joint, fill *Fill[
 	case f.ToFt != nil && (f.FromFt == nil || *f.ToFt < *f.FromFt):
 		row.RefuseRow("the feet do not run from from_ft to to_ft", "from the left curb facing increasing milepost, the smaller first")
 	case f.ToFt != nil && j.LengthFt != nil && *f.ToFt > *j.LengthFt+1:
-		row.RefuseRow(fmt.Sprintf("the finding runs to %g ft on a joint of %g ft", *f.ToFt, *j.LengthFt), "correct one of them")
+		row.RefuseRow(fmt.Sprintf("the finding runs to %.4g ft on a joint of %.4g ft", *f.ToFt, *j.LengthFt), "correct one of them")
 	}
 	if row.Bad() {
 		return nil

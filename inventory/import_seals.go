@@ -134,11 +134,11 @@ func SealSheet() *Sheet {
 // ImportSeals reads the history of seals from a spreadsheet: a row for each
 // seal that a stretch of a joint has had. A row is about the seal of its
 // stretch that went in when it says, and else adds one. The seals of a stretch
-// may not overlap in time. From and to that no stretch has divide a joint of
-// which no more than its length is known.
+// may not overlap in time. A seal of part of a joint that has one stretch
+// divides it, and the rest keeps the seal that it has.
 func ImportSeals(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt IntakeOptions) (Intake, error) {
 	sheet := SealSheet()
-	im := &sealImport{ctx: ctx, tx: tx, sheet: sheet, opt: opt, seen: map[int64]int{}}
+	im := &sealImport{ctx: ctx, tx: tx, sheet: sheet, opt: opt, seen: map[int64]int{}, carried: map[int64]bool{}}
 	err := im.begin()
 	if err != nil {
 		return Intake{File: name}, err
@@ -157,7 +157,8 @@ type sealImport struct {
 	more      Fill[Seal]
 	stretches *store.Rows[Stretch]
 	seals     *store.Rows[Seal]
-	seen      map[int64]int // the line of each seal
+	seen      map[int64]int  // the line of each seal
+	carried   map[int64]bool // seals that a division of this run carried over
 }
 
 func (im *sealImport) begin() (err error) {
@@ -241,12 +242,12 @@ func (im *sealImport) row(in *Intake, row *table.Row, j *Joint, stretches []Seal
 		row.RefuseRow(fmt.Sprintf("the seal came out on %s, before it went in on %s", given.RemovedOn, given.InstalledOn), "correct one of the two dates")
 		return stretches, nil
 	}
-	at, stretches, err := im.stretch(row, j, stretches, inspected)
+	at, stretches, err := im.stretch(row, j, &given, stretches, inspected)
 	if err != nil || row.Bad() {
 		return stretches, err
 	}
 	t := &stretches[at]
-	seal := theSeal(t, &given)
+	seal := im.theSeal(t, &given)
 	isNew := seal == nil
 	if isNew {
 		seal = &Seal{StretchID: t.ID, Kind: KindOther}
@@ -294,8 +295,8 @@ func (im *sealImport) add(s *Seal) error {
 
 // theSeal is the seal on record that a row is about: the one that went in when
 // the row says. A row with the seal in place completes the one in place of
-// which no date is known.
-func theSeal(t *SealedStretch, given *Seal) *Seal {
+// which no date is known, or one that a division carried over in this run.
+func (im *sealImport) theSeal(t *SealedStretch, given *Seal) *Seal {
 	for i := range t.Seals {
 		s := &t.Seals[i]
 		if !given.InstalledOn.IsZero() && s.InstalledOn == given.InstalledOn ||
@@ -303,7 +304,7 @@ func theSeal(t *SealedStretch, given *Seal) *Seal {
 			return s
 		}
 	}
-	if now := t.Current(); now != nil && given.RemovedOn.IsZero() && (now.InstalledOn.IsZero() || given.InstalledOn.IsZero()) {
+	if now := t.Current(); now != nil && given.RemovedOn.IsZero() && (now.InstalledOn.IsZero() || given.InstalledOn.IsZero() || im.carried[now.ID] && sameWork(now, given)) {
 		return now
 	}
 	return nil
@@ -358,7 +359,7 @@ func latest(s *Seal) Date {
 }
 
 // stretch finds the stretch that a row is about, or makes it.
-func (im *sealImport) stretch(row *table.Row, j *Joint, stretches []SealedStretch, inspected bool) (at int, now []SealedStretch, err error) {
+func (im *sealImport) stretch(row *table.Row, j *Joint, given *Seal, stretches []SealedStretch, inspected bool) (at int, now []SealedStretch, err error) {
 	from, hasFrom := row.Float(im.sheet.At("from_ft"))
 	to, hasTo := row.Float(im.sheet.At("to_ft"))
 	stage, _ := row.Text(im.sheet.At("stage"))
@@ -374,24 +375,23 @@ func (im *sealImport) stretch(row *table.Row, j *Joint, stretches []SealedStretc
 		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is not over from_ft, %g", from), "from the left curb facing increasing milepost")
 		return 0, stretches, nil
 	case j.LengthFt != nil && to > *j.LengthFt+1:
-		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is beyond the joint's length of %g ft", *j.LengthFt), "correct one of them")
+		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is beyond the joint's length of %.4g ft", *j.LengthFt), "correct one of them")
 		return 0, stretches, nil
 	}
-	const near = 0.5
-	for i, t := range stretches {
-		if math.Abs(t.FromFt-from) <= near && math.Abs(t.ToFt-to) <= near {
-			return i, stretches, nil
-		}
+	at = slices.IndexFunc(stretches, func(t SealedStretch) bool {
+		return math.Abs(t.FromFt-from) <= nearFt && math.Abs(t.ToFt-to) <= nearFt
+	})
+	if at >= 0 {
+		return at, stretches, nil
 	}
-	if len(stretches) == 1 && blank(&stretches[0]) && !inspected {
-		t := &stretches[0]
-		t.FromFt, t.ToFt, t.Stage = from, to, stage
-		im.tx.Changed(&t.Stamp)
-		return 0, stretches, im.stretches.Update(&t.Stretch)
+	if len(stretches) == 1 && given.RemovedOn.IsZero() && from >= stretches[0].FromFt-nearFt && to <= stretches[0].ToFt+nearFt && divisible(&stretches[0], given) {
+		parts, err := im.divide(&stretches[0], from, to, stage, given.InstalledOn, inspected)
+		at := slices.IndexFunc(parts, func(t SealedStretch) bool { return t.FromFt == from && t.ToFt == to })
+		return max(at, 0), parts, err
 	}
 	for _, t := range stretches {
-		if from < t.ToFt-near && to > t.FromFt+near {
-			row.RefuseRow(fmt.Sprintf("the stretch from %g to %g ft overlaps that from %g to %g ft, which has records", from, to, t.FromFt, t.ToFt),
+		if from < t.ToFt-nearFt && to > t.FromFt+nearFt {
+			row.RefuseRow(fmt.Sprintf("the stretch from %.4g to %.4g ft overlaps that from %.4g to %.4g ft", from, to, t.FromFt, t.ToFt),
 				"use the feet of the stretches on record: "+spell(stretches))
 			return 0, stretches, nil
 		}
@@ -400,15 +400,20 @@ func (im *sealImport) stretch(row *table.Row, j *Joint, stretches []SealedStretc
 	return len(stretches), append(stretches, SealedStretch{Stretch: t}), im.stretches.Add(&t)
 }
 
-// blank tells of a stretch that no more than its length is known.
-func blank(t *SealedStretch) bool {
-	return len(t.Seals) == 0 || len(t.Seals) == 1 && t.Seals[0].InstalledOn.IsZero() && t.Seals[0].RemovedOn.IsZero()
+// divisible tells whether a seal that went into part of a stretch can have
+// divided it: the seal of the whole did not go in later.
+func divisible(t *SealedStretch, given *Seal) bool {
+	now := t.Current()
+	return now == nil || now.InstalledOn.IsZero() || !given.InstalledOn.IsZero() && (!given.InstalledOn.Before(now.InstalledOn) || sameWork(given, now))
 }
+
+// nearFt is how far the ends of one stretch may be apart in two tables.
+const nearFt = 0.5
 
 func spell(stretches []SealedStretch) string {
 	var parts []string
 	for _, t := range stretches {
-		parts = append(parts, fmt.Sprintf("%g to %g ft", t.FromFt, t.ToFt))
+		parts = append(parts, fmt.Sprintf("%.4g to %.4g ft", t.FromFt, t.ToFt))
 	}
 	return strings.Join(parts, ", ")
 }

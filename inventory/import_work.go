@@ -166,7 +166,7 @@ func (im *workImport) judge(row *table.Row, j *Joint, w *Work) {
 	case w.ToFt != nil && *w.ToFt <= w.FromFt:
 		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is not over from_ft, %g", w.FromFt), "from the left curb facing increasing milepost")
 	case w.ToFt != nil && j.LengthFt != nil && *w.ToFt > *j.LengthFt+1:
-		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is beyond the joint's length of %g ft", *j.LengthFt), "correct one of them")
+		row.Refuse(im.sheet.At("to_ft"), fmt.Sprintf("is beyond the joint's length of %.4g ft", *j.LengthFt), "correct one of them")
 	case w.NewSeal && strings.EqualFold(w.Treatment, TemporaryPlate):
 		row.Refuse(im.sheet.At("new_seal"), "cannot be of a temporary plate", "a plate is not a seal and never improves condition")
 	}
@@ -213,11 +213,10 @@ func (im *workImport) compare(row *table.Row, w *Work, known []*Work) (unchanged
 // reseal ends the seals of the stretches that the work took in, and begins the
 // row's. A seal that is on record as of that day is completed instead.
 func (im *workImport) reseal(row *table.Row, j *Joint, w *Work, stretches []SealedStretch) error {
-	const near = 0.5
 	var within []*SealedStretch
 	for i := range stretches {
 		t := &stretches[i]
-		if w.ToFt == nil || w.FromFt <= t.FromFt+near && *w.ToFt >= t.ToFt-near {
+		if w.ToFt == nil || w.FromFt <= t.FromFt+nearFt && *w.ToFt >= t.ToFt-nearFt {
 			within = append(within, t)
 		}
 	}

@@ -177,7 +177,7 @@ func TestImportErrors(t *testing.T) {
 		},
 		{
 			name: "a table of bridges as joints", kind: "joints", content: "state,structure_number,length_ft\n41,00123,210\n",
-			want: "reseal: f.csv: is not a table of joints: no column says which one a row is about (tag, or bridge and label, or structure_number and label, or bridge and place and sequence, or structure_number and place and sequence)\nnothing was imported\n  what to do: an empty table with the right columns: reseal import template joints\n",
+			want: "reseal: f.csv: is not a table of joints: no column says which one a row is about (tag, or bridge and label, or bridge and place and sequence)\nnothing was imported\n  what to do: an empty table with the right columns: reseal import template joints\n",
 		},
 		{
 			name: "a wrong column", kind: "joints", content: "bridge,label,lenght_ft\n00123,B,40\n",
@@ -380,6 +380,72 @@ func TestImportOddAndCorrections(t *testing.T) {
 	}
 	if got := o.must("import", "inspections", "f.csv"); !strings.Contains(got, "unchanged 1") {
 		t.Errorf("what was corrected came in again: %q", got)
+	}
+}
+
+func TestImportHalfWidths(t *testing.T) {
+	o := stocked(t)
+	o.must("import", "inspections", o.sample("inspections"))
+	halves := o.file("halves.csv", "tag,from_ft,to_ft,kind,installed\nJ000005,0,18,foam seal,2019-05-20\nJ000005,18,36,foam seal,2019-05-27\n"+
+		"J000001,0,21,foam seal,2025-09-01\n")
+	if got, want := o.must("import", "seals", halves), "seals added 1, changed 2, unchanged 0"; !strings.Contains(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	if got, want := o.must("import", "seals", halves), "seals added 0, changed 0, unchanged 3"; !strings.Contains(got, want) {
+		t.Errorf("again: got %q, want %q", got, want)
+	}
+	got := o.must("joint", "show", "J000001")
+	for _, want := range []string{`"to_ft": 21`, `"from_ft": 21`, `"installed_on": "2012-06-01"`, `"installed_on": "2025-09-01"`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%s is not in %s", want, got)
+		}
+	}
+	got = o.must("import", "inspections", o.file("after.csv", "tag,date,stretch,cs1_ft,cs2_ft\nJ000001,2025-10-01,1,21,0\nJ000001,2025-10-01,2,20,1\n"), "--accept-odd")
+	if !strings.Contains(got, "read 2; inspections added 1") {
+		t.Errorf("two stretches: %q", got)
+	}
+}
+
+func TestImportWorkEndsTheSeal(t *testing.T) {
+	o := stocked(t)
+	o.file("w.csv", "tag,date,treatment,new_seal,kind,from_ft,to_ft\nJ000001,2024-03-01,temporary plate,no,,3,6\nJ000002,2011-05-01,reseal,yes,foam seal,,\n")
+	_, got, _ := o.run("import", "work", "w.csv")
+	want := "reseal: w.csv line 3: the seal in place went in later, on 2012-01-01 (record an earlier seal with import seals, and the work without new_seal)\nnothing was imported\n"
+	if got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+func TestImportConfirmsProposals(t *testing.T) {
+	o := newOffice(t)
+	o.must("import", "bridges", o.sample("bridges"))
+	o.must("joint", "propose")
+	got := o.must("import", "joints", o.sample("joints"))
+	if !strings.Contains(got, "proposed joints are in this file and are now confirmed") {
+		t.Errorf("got %q", got)
+	}
+	if got := o.must("import", "joints", o.sample("joints")); !strings.Contains(got, "added 0, changed 0, unchanged 5") {
+		t.Errorf("again: %q", got)
+	}
+}
+
+// TestImportBatches reads a file that is longer than a batch, with inspections
+// of three rows each that no batch may cut.
+func TestImportBatches(t *testing.T) {
+	o := stocked(t)
+	var b strings.Builder
+	b.WriteString("tag,date,gap_in,position\n")
+	day := time.Date(2015, 1, 1, 0, 0, 0, 0, time.UTC)
+	for i := range 400 {
+		for _, at := range []string{"left", "middle", "right"} {
+			b.WriteString("J000001," + day.AddDate(0, 0, i).Format(time.DateOnly) + ",2.25," + at + "\n")
+		}
+	}
+	o.file("f.csv", b.String())
+	for _, want := range []string{"read 1200; inspections added 400, changed 0, unchanged 0", "read 1200; inspections added 0, changed 0, unchanged 400"} {
+		if got := o.must("import", "inspections", "f.csv"); !strings.Contains(got, want) {
+			t.Errorf("got %q, want %q", got, want)
+		}
 	}
 }
 

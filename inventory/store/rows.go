@@ -64,7 +64,7 @@ func RowsOf[T any](ctx context.Context, tx *Tx, parents ...interface{ waiting() 
 	walk(reflect.TypeFor[T](), nil)
 	r.insert = tx.Bulk(ctx, table, columns...)
 	if strings.Contains(r.insert.head, "changed_by") {
-		r.update = tx.Bulk(ctx, table, columns...)
+		r.update = tx.Bulk(ctx, table, columns...).After(r.insert) // a new row can change at once
 		r.update.tail = " ON CONFLICT (id) DO UPDATE SET " + strings.Join(set, ", ")
 	}
 	for _, p := range parents {
