@@ -91,10 +91,13 @@ func helpFor(app *cli.App, args []string) string {
 
 const helpTemplate = `{{.HelpName}} - {{.Usage}}
 
-  {{.HelpName}}{{if .VisibleFlags}} [flags]{{end}}{{if .ArgsUsage}} {{.ArgsUsage}}{{end}}
+  {{.HelpName}}{{if .VisibleCommands}} VERB{{end}}{{if .VisibleFlags}} [flags]{{end}}{{if .ArgsUsage}} {{.ArgsUsage}}{{end}}
 {{if .Description}}
 {{.Description}}
-{{end}}{{if .VisibleFlags}}
+{{end}}{{if .VisibleCommands}}
+verbs:
+{{range .VisibleCommands}}{{if ne .Name "help"}}  {{printf "%-12s" .Name}} {{.Usage}}
+{{end}}{{end}}{{end}}{{if .VisibleFlags}}
 flags:
 {{range .VisibleFlags}}  {{.}}
 {{end}}{{end}}`

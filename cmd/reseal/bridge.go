@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"github.com/paulmach/orb"
@@ -43,8 +42,9 @@ func bridgeCommand(w world) *cli.Command {
 				Action:      func(c *cli.Context) error { return bridgeList(c, w) },
 			},
 			{
-				Name: "show", Usage: "show all that is on record of a bridge, as JSON", ArgsUsage: "NUMBER",
+				Name: "show", Usage: "show all that is on record of a bridge", ArgsUsage: "NUMBER",
 				Description: "A number that several states have is written STATE/NUMBER.\n\nexample: reseal bridge show 41/00576A",
+				Flags:       []cli.Flag{cardFlag},
 				Action:      func(c *cli.Context) error { return bridgeShow(c, w) },
 			},
 			{
@@ -120,9 +120,7 @@ func bridgeShow(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		e := json.NewEncoder(w.out)
-		e.SetIndent("", "  ")
-		return e.Encode(b)
+		return show(c, w, b, func(p *card) { p.bridge(b) })
 	})
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"github.com/urfave/cli/v2"
@@ -41,8 +40,9 @@ func jointCommand(w world) *cli.Command {
 				Action:      func(c *cli.Context) error { return jointList(c, w) },
 			},
 			{
-				Name: "show", Usage: "show all that is on record of a joint, as JSON", ArgsUsage: "JOINT",
-				Description: "A joint is named by its tag, or by the agency's label.\n\nexample: reseal joint show J000123",
+				Name: "show", Usage: "show all that is on record of a joint", ArgsUsage: "JOINT",
+				Description: "A joint is named by its tag, or by the agency's label.\n\nexample: reseal joint show J000123\nexample: reseal joint show J000123 --format json",
+				Flags:       []cli.Flag{cardFlag},
 				Action:      func(c *cli.Context) error { return jointShow(c, w) },
 			},
 			{
@@ -355,8 +355,6 @@ func jointShow(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		e := json.NewEncoder(w.out)
-		e.SetIndent("", "  ")
-		return e.Encode(record)
+		return show(c, w, record, record.print)
 	})
 }
