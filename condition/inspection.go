@@ -32,7 +32,7 @@ type Inspection struct {
 	Photos      string         `bun:"photos,nullzero" json:"photos,omitempty"`
 	Notes       string         `bun:"notes,nullzero" json:"notes,omitempty"`
 	ReplacesID  int64          `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
-	CreatedAt   string         `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedAt   store.Instant  `bun:"created_at,nullzero" json:"created_at,omitempty"`
 	CreatedBy   string         `bun:"created_by,nullzero" json:"created_by,omitempty"`
 
 	Feet     []Feet    `bun:"rel:has-many,join:id=inspection_id" json:"feet,omitempty"`
@@ -133,7 +133,7 @@ type Reading struct {
 	Odd          string         `bun:"odd,nullzero" json:"odd,omitempty"`
 	Notes        string         `bun:"notes,nullzero" json:"notes,omitempty"`
 	ReplacesID   int64          `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
-	CreatedAt    string         `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedAt    store.Instant  `bun:"created_at,nullzero" json:"created_at,omitempty"`
 	CreatedBy    string         `bun:"created_by,nullzero" json:"created_by,omitempty"`
 }
 

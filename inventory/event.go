@@ -17,21 +17,21 @@ import (
 type Work struct {
 	bun.BaseModel `bun:"table:work,alias:w" json:"-"`
 
-	ID         int64    `bun:"id,pk,autoincrement" json:"id"`
-	UID        string   `bun:"uid,nullzero" json:"uid"`
-	JointID    int64    `bun:"joint_id" json:"joint_id"`
-	DoneOn     Date     `bun:"done_on" json:"done_on"`
-	Treatment  string   `bun:"treatment" json:"treatment"`
-	FromFt     float64  `bun:"from_ft" json:"from_ft"`
-	ToFt       *float64 `bun:"to_ft" json:"to_ft,omitempty"` // nil: the whole length
-	NewSeal    bool     `bun:"new_seal" json:"new_seal"`
-	CostCents  *int64   `bun:"cost_cents" json:"cost_cents,omitempty"`
-	ByWhom     string   `bun:"by_whom,nullzero" json:"by_whom,omitempty"`
-	Contract   string   `bun:"contract,nullzero" json:"contract,omitempty"`
-	Notes      string   `bun:"notes,nullzero" json:"notes,omitempty"`
-	ReplacesID int64    `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
-	CreatedAt  string   `bun:"created_at,nullzero" json:"created_at,omitempty"`
-	CreatedBy  string   `bun:"created_by,nullzero" json:"created_by,omitempty"`
+	ID         int64         `bun:"id,pk,autoincrement" json:"id"`
+	UID        string        `bun:"uid,nullzero" json:"uid"`
+	JointID    int64         `bun:"joint_id" json:"joint_id"`
+	DoneOn     Date          `bun:"done_on" json:"done_on"`
+	Treatment  string        `bun:"treatment" json:"treatment"`
+	FromFt     float64       `bun:"from_ft" json:"from_ft"`
+	ToFt       *float64      `bun:"to_ft" json:"to_ft,omitempty"` // nil: the whole length
+	NewSeal    bool          `bun:"new_seal" json:"new_seal"`
+	CostCents  *int64        `bun:"cost_cents" json:"cost_cents,omitempty"`
+	ByWhom     string        `bun:"by_whom,nullzero" json:"by_whom,omitempty"`
+	Contract   string        `bun:"contract,nullzero" json:"contract,omitempty"`
+	Notes      string        `bun:"notes,nullzero" json:"notes,omitempty"`
+	ReplacesID int64         `bun:"replaces_id,nullzero" json:"replaces_id,omitempty"`
+	CreatedAt  store.Instant `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedBy  string        `bun:"created_by,nullzero" json:"created_by,omitempty"`
 }
 
 // TemporaryPlate is the treatment that never improves condition.

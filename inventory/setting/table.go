@@ -196,10 +196,9 @@ func upsert(ctx context.Context, tx *store.Tx, name string, columns []string, va
 	same := strings.Join(columns, " IS ? AND ") + " IS ?"
 	var id int64
 	var equal bool
-	var at sql.NullString
+	var stamp store.Stamp
 	row := tx.QueryRowContext(ctx, "SELECT id, "+same+", changed_at FROM "+name+" WHERE "+columns[0]+" = ?", append(append([]any{}, values...), values[0])...)
-	err := row.Scan(&id, &equal, &at)
-	stamp := store.Stamp{ChangedAt: at.String}
+	err := row.Scan(&id, &equal, &stamp.ChangedAt)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
 		tx.Changed(&stamp)

@@ -6,6 +6,7 @@ import (
 	"crypto/rand"
 	"database/sql"
 	"errors"
+	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -14,14 +15,39 @@ import (
 	"reseal/geo/gpkg"
 )
 
-// Instant is a moment in UTC, as GeoPackage writes a DATETIME.
-const Instant = "2006-01-02T15:04:05.000Z"
+// Instant is a moment in UTC as GeoPackage writes a DATETIME,
+// 2026-05-04T09:30:00.000Z; empty is none.
+type Instant string
+
+const instantLayout = "2006-01-02T15:04:05.000Z"
+
+// InstantOf writes a moment down.
+func InstantOf(t time.Time) Instant { return Instant(t.UTC().Format(instantLayout)) }
+
+// Scan reads a DATETIME column. The driver gives a time, which must come back
+// in the form that it was written in: a row that is saved again would
+// otherwise no longer be valid GeoPackage.
+func (i *Instant) Scan(src any) error {
+	switch v := src.(type) {
+	case nil:
+		*i = ""
+	case time.Time:
+		*i = InstantOf(v)
+	case string:
+		*i = Instant(v)
+	case []byte:
+		*i = Instant(v)
+	default:
+		return fmt.Errorf("cannot read an instant from %T", src)
+	}
+	return nil
+}
 
 // Tx is one change to the inventory: all of it happens, or nothing.
 type Tx struct {
 	bun.Tx
-	Actor string // who acts
-	At    string // when, as Instant
+	Actor string  // who acts
+	At    Instant // when
 
 	random *bufio.Reader
 }
@@ -36,7 +62,7 @@ func (s *Store) Update(ctx context.Context, actor string, fn func(context.Contex
 		return s.readOnly
 	}
 	err := s.write.RunInTx(ctx, &sql.TxOptions{}, func(ctx context.Context, tx bun.Tx) error {
-		return fn(ctx, &Tx{Tx: tx, Actor: actor, At: s.Now().Format(Instant), random: bufio.NewReaderSize(rand.Reader, 4096)})
+		return fn(ctx, &Tx{Tx: tx, Actor: actor, At: InstantOf(s.Now()), random: bufio.NewReaderSize(rand.Reader, 4096)})
 	})
 	if ctx.Err() != nil {
 		return ctx.Err()
@@ -78,10 +104,10 @@ func (tx *Tx) NextID(ctx context.Context, table string) (int64, error) {
 
 // Stamp is embedded by every row that people make and change.
 type Stamp struct {
-	CreatedAt string `bun:"created_at,nullzero" json:"created_at,omitempty"`
-	CreatedBy string `bun:"created_by,nullzero" json:"created_by,omitempty"`
-	ChangedAt string `bun:"changed_at,nullzero" json:"changed_at,omitempty"`
-	ChangedBy string `bun:"changed_by,nullzero" json:"changed_by,omitempty"`
+	CreatedAt Instant `bun:"created_at,nullzero" json:"created_at,omitempty"`
+	CreatedBy string  `bun:"created_by,nullzero" json:"created_by,omitempty"`
+	ChangedAt Instant `bun:"changed_at,nullzero" json:"changed_at,omitempty"`
+	ChangedBy string  `bun:"changed_by,nullzero" json:"changed_by,omitempty"`
 }
 
 // Created marks a new row.
@@ -94,10 +120,10 @@ func (tx *Tx) Created() Stamp {
 // edit made outside.
 func (tx *Tx) Changed(s *Stamp) {
 	at := tx.At
-	// A mark read back from the database has no zeros at the end of its fraction.
-	was, err := time.Parse(time.RFC3339, s.ChangedAt)
-	if now, _ := time.Parse(Instant, at); err == nil && !was.Before(now) {
-		at = was.Add(time.Millisecond).Format(Instant)
+	if s.ChangedAt >= at { // instants are ordered as text
+		if was, err := time.Parse(instantLayout, string(s.ChangedAt)); err == nil {
+			at = InstantOf(was.Add(time.Millisecond))
+		}
 	}
 	s.ChangedAt, s.ChangedBy = at, tx.Actor
 }
