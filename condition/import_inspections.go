@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"hash/maphash"
 	"io"
 	"strconv"
 	"strings"
@@ -57,7 +58,7 @@ func InspectionSheet() *inventory.Sheet {
 // joint, day and inspector is left as it is where the row says the same, and
 // is a fault otherwise: corrections name the day that they replace.
 func ImportInspections(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error) {
-	im := &inspectionImport{ctx: ctx, tx: tx, sheet: InspectionSheet(), opt: opt, seen: map[inspectionKey]int{}}
+	im := &inspectionImport{ctx: ctx, tx: tx, sheet: InspectionSheet(), opt: opt, seen: map[uint64]int{}, seed: maphash.MakeSeed()}
 	if err := im.begin(); err != nil {
 		return inventory.Intake{File: name}, err
 	}
@@ -80,7 +81,8 @@ type inspectionImport struct {
 	feetRows    *store.Rows[Feet]
 	defects     *store.Rows[Defect]
 	readings    *store.Rows[Reading]
-	seen        map[inspectionKey]int // the line of each
+	seen        map[uint64]int // the line of each, by a hash of its key: a long file has many
+	seed        maphash.Seed
 	odd         int
 	corrections int
 }
@@ -183,7 +185,8 @@ func inspectedOn(row *table.Row, column int, today inventory.Date) (on inventory
 // group judges the rows of one inspection and puts it on record.
 func (im *inspectionImport) group(in *inventory.Intake, g *group, d *dossier) error {
 	first := g.rows[0]
-	if line := im.seen[keyOf(&g.entry)]; line > 0 {
+	key := maphash.Comparable(im.seed, keyOf(&g.entry))
+	if line := im.seen[key]; line > 0 {
 		im.refuse(g, fmt.Sprintf("line %d begins an inspection of the same joint, day and inspector", line), "put the rows of one inspection one below the other, or leave this one out")
 		return nil
 	}
@@ -197,7 +200,7 @@ func (im *inspectionImport) group(in *inventory.Intake, g *group, d *dossier) er
 		}
 	}
 	g.entry.seenFromBelow(d.before(g.entry.InspectedOn))
-	im.seen[keyOf(&g.entry)] = first.Line()
+	im.seen[key] = first.Line()
 	if done, err := im.compare(in, g, d); done || err != nil {
 		return err
 	}
