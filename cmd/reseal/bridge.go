@@ -153,7 +153,11 @@ func bridgeEdit(c *cli.Context, w world) error {
 		if n, err := bridgeFields(c, b); err != nil || n == 0 {
 			return orUsage(err, "say what to change, for example --curb-width-ft 44")
 		}
-		return inventory.SaveBridge(c.Context, tx, b)
+		if err := inventory.SaveBridge(c.Context, tx, b); err != nil {
+			return err
+		}
+		_, err = inventory.Redraw(c.Context, tx)
+		return err
 	})
 	return done(c, w, err, "bridge %s is changed", ref)
 }

@@ -170,3 +170,28 @@ func TestByHand(t *testing.T) {
 
 // fixedNow is the clock of the tests.
 func fixedNow() time.Time { return time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC) }
+
+func TestPlacedBridgeDrawsItsJoints(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	do := func(args ...string) string {
+		t.Helper()
+		code, out, messages := reseal(t, db, args...)
+		if code != exitDone {
+			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
+		}
+		return out
+	}
+	do("init")
+	do("bridge", "add", "53/0001", "--length-ft", "200", "--curb-width-ft", "40")
+	do("joint", "add", "0001", "--place", "abutment", "--length-ft", "40")
+	if out := do("joint", "show", "J000001", "--format", "json"); !strings.Contains(out, `"geometry": null`) {
+		t.Errorf("a joint of a bridge without a place has a line:\n%s", out)
+	}
+	do("bridge", "edit", "0001", "--at", "-122.25,47.5")
+	if out := do("joint", "show", "J000001", "--format", "json"); !strings.Contains(out, `"geometry_source": "drawn"`) || !strings.Contains(out, "LineString") {
+		t.Errorf("the joint was not drawn when its bridge was placed:\n%s", out)
+	}
+	if out := do("joint", "list", "--near", "-122.25,47.5", "--within", "100"); !strings.Contains(out, "J000001") {
+		t.Errorf("the spatial index does not find the new line:\n%s", out)
+	}
+}

@@ -100,7 +100,7 @@ func TestImportEveryKindTwice(t *testing.T) {
 			t.Errorf("second import of %s: got %q, want %q", step.kind, got, step.second)
 		}
 	}
-	got := o.must("joint", "show", "J000004")
+	got := o.must("joint", "show", "J000004", "--format", "json")
 	for _, want := range []string{
 		`"kind": "foam seal"`, `"removed_on": "2024-08-20"`, `"removed_why": "reseal"`, `"removed_on": "2019-05-20"`, `"quick_worst": 3`,
 	} {
@@ -108,7 +108,7 @@ func TestImportEveryKindTwice(t *testing.T) {
 			t.Errorf("joint J000004: %s is not in %s", want, got)
 		}
 	}
-	got = o.must("joint", "show", "J000001")
+	got = o.must("joint", "show", "J000001", "--format", "json")
 	for _, want := range []string{`"length_ft": 41.99475065616798`, `"installed_precision": "month"`, `"cost_cents": 725000`, `"photos": "a.jpg\nb.jpg"`, `"position": "right curb"`} {
 		if !strings.Contains(got, want) {
 			t.Errorf("joint J000001: %s is not in %s", want, got)
@@ -129,7 +129,7 @@ func TestImportChangesKeepHistory(t *testing.T) {
 			t.Errorf("history: %q is not in %q", want, got)
 		}
 	}
-	if got := o.must("joint", "show", "J000001"); !strings.Contains(got, `"to_ft": 44`) || !strings.Contains(got, `"size": "5 in"`) {
+	if got := o.must("joint", "show", "J000001", "--format", "json"); !strings.Contains(got, `"to_ft": 44`) || !strings.Contains(got, `"size": "5 in"`) {
 		t.Errorf("stretch or seal did not follow: %s", got)
 	}
 }
@@ -289,7 +289,7 @@ func TestImportErrors(t *testing.T) {
 		if got := o.must("import", "readings", name, "--sheet", "Sheet"); !strings.Contains(got, "readings added 1") {
 			t.Errorf("got %q", got)
 		}
-		if got := o.must("joint", "show", "J000001"); !strings.Contains(got, `"read_on": "2025-06-12"`) {
+		if got := o.must("joint", "show", "J000001", "--format", "json"); !strings.Contains(got, `"read_on": "2025-06-12"`) {
 			t.Errorf("the date is not in %s", got)
 		}
 	})
@@ -304,7 +304,7 @@ func TestImportText(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			o := stocked(t)
 			o.must("import", "joints", o.file("f.csv", tt.content))
-			if got := o.must("joint", "show", "J000006"); !strings.Contains(got, tt.want) {
+			if got := o.must("joint", "show", "J000006", "--format", "json"); !strings.Contains(got, tt.want) {
 				t.Errorf("%s is not in %s", tt.want, got)
 			}
 		})
@@ -394,7 +394,7 @@ func TestImportHalfWidths(t *testing.T) {
 	if got, want := o.must("import", "seals", halves), "seals added 0, changed 0, unchanged 3"; !strings.Contains(got, want) {
 		t.Errorf("again: got %q, want %q", got, want)
 	}
-	got := o.must("joint", "show", "J000001")
+	got := o.must("joint", "show", "J000001", "--format", "json")
 	for _, want := range []string{`"to_ft": 21`, `"from_ft": 21`, `"installed_on": "2012-06-01"`, `"installed_on": "2025-09-01"`} {
 		if !strings.Contains(got, want) {
 			t.Errorf("%s is not in %s", want, got)
