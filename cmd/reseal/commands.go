@@ -6,6 +6,7 @@ import "github.com/urfave/cli/v2"
 func commands(w world) []*cli.Command {
 	return []*cli.Command{
 		initCommand(w),
+		demoCommand(w),
 		importCommand(w),
 		bridgeCommand(w),
 		jointCommand(w),

@@ -144,9 +144,22 @@ func verbs(c *cli.Command) string {
 	return s
 }
 
-// openStore opens the inventory that the command line names.
+// openStore opens the inventory that the command line names, and says what
+// its notice says.
 func openStore(c *cli.Context, w world, create bool) (*store.Store, error) {
-	return store.Open(c.Context, c.String("db"), store.Options{Create: create, Now: w.now})
+	s, err := store.Open(c.Context, c.String("db"), store.Options{Create: create, Now: w.now})
+	if err != nil {
+		return nil, err
+	}
+	notice, err := store.Notice(c.Context, s.Read())
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	if notice != "" {
+		fmt.Fprintln(w.err, notice)
+	}
+	return s, nil
 }
 
 // actor is the name that goes on record.

@@ -12,7 +12,6 @@ import (
 	"reseal/condition"
 	"reseal/condition/sheet"
 	"reseal/forecast"
-	"reseal/forecast/money"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -94,16 +93,9 @@ func printSheets(c *cli.Context, w world) error {
 
 // worklistTags are the joints of the year's list above its line, in its order.
 func worklistTags(c *cli.Context, s *store.Store, m *forecast.Model, options forecast.Options) ([]string, error) {
-	o := forecast.WorkListOptions{Options: options}
-	o.Filter.Limit = 0
-	if o.ThroughYear = c.Int("year"); o.ThroughYear == 0 {
-		o.ThroughYear = m.YearOf(o.AsOf) + 1
-	}
-	if text := c.String("budget"); text != "" {
-		var err error
-		if o.BudgetCents, err = money.Parse(text); err != nil || o.BudgetCents <= 0 {
-			return nil, usagef("--budget is dollars over 0, for example 400000, not %q", text)
-		}
+	o, err := workListOptions(c, m, options)
+	if err != nil {
+		return nil, err
 	}
 	list, err := m.NewWorkList(c.Context, s.Read(), o)
 	if err != nil {

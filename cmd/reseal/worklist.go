@@ -48,22 +48,30 @@ example: reseal worklist --year 2027 --budget 400000 --district 3`,
 	}
 }
 
+// workListOptions reads --year and --budget.
+func workListOptions(c *cli.Context, m *forecast.Model, options forecast.Options) (forecast.WorkListOptions, error) {
+	o := forecast.WorkListOptions{Options: options, Year: c.Int("year")}
+	o.Filter.Limit = 0 // of rows shown, not of joints looked at
+	if o.Year == 0 {
+		o.Year = m.YearOf(o.AsOf) + 1
+	}
+	if text := c.String("budget"); text != "" {
+		var err error
+		if o.BudgetCents, err = money.Parse(text); err != nil || o.BudgetCents <= 0 {
+			return o, usagef("--budget is dollars over 0, for example 400000, not %q", text)
+		}
+	}
+	return o, nil
+}
+
 func worklist(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("worklist takes no argument; choose joints with its flags")
 	}
-	var o forecast.WorkListOptions
-	if s := c.String("budget"); s != "" {
-		var err error
-		if o.BudgetCents, err = money.Parse(s); err != nil || o.BudgetCents <= 0 {
-			return usagef("--budget is dollars over 0, for example 400000, not %q", s)
-		}
-	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, options forecast.Options) error {
-		o.Options = options
-		o.Filter.Limit = 0 // of rows shown, not of joints looked at
-		if o.Year = c.Int("year"); o.Year == 0 {
-			o.Year = m.YearOf(o.AsOf) + 1
+		o, err := workListOptions(c, m, options)
+		if err != nil {
+			return err
 		}
 		list, err := m.NewWorkList(c.Context, s.Read(), o)
 		if err != nil {
@@ -99,7 +107,7 @@ func worklistColumns() []column {
 		{name: "tag", heading: "joint"},
 		{name: "label"},
 		{name: "state"},
-		{name: "structure_number", heading: "bridge", shrink: true},
+		{name: "structure_number", heading: "bridge"},
 		{name: "route", heading: "route", shrink: true},
 		{name: "milepost", heading: "milepost"},
 		{name: "district", heading: "dist.", shrink: true},
