@@ -154,12 +154,12 @@ func (g *Gap) build(row *gapRow, r *GapRules) {
 			assume("the expansion length of %.0f ft is marked as assumed", t.ExpansionLengthFt)
 		}
 	} else if !t.Still {
-		p, ok := proposeExpansion(g, row)
-		if !ok {
+		if p, ok := proposeExpansion(g, row); ok {
+			t.ExpansionLengthFt = p.LengthFt
+			assume("expansion length of %.0f ft proposed from the bridge's length and spans, held at the middle of each unit", p.LengthFt)
+		} else {
 			g.Problem = "no expansion length on record, nor a bridge length to propose one from"
 		}
-		t.ExpansionLengthFt = p.LengthFt
-		assume("expansion length of %.0f ft proposed from the bridge's length and spans, held at the middle of each unit", p.LengthFt)
 	}
 	if t.Material != opening.Steel {
 		t.ShrinkageIn = r.ShrinkageInPer100Ft * t.ExpansionLengthFt / 100
