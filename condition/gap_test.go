@@ -20,7 +20,7 @@ import (
 	"reseal/inventory/store"
 )
 
-var today = inventory.Date{Year: 2026, Month: time.March, Day: 1}
+var gapDay = inventory.Date{Year: 2026, Month: time.March, Day: 1}
 
 func inventoryFile(t testing.TB) *store.Store {
 	t.Helper()
@@ -69,7 +69,7 @@ func load(t *testing.T, s *store.Store, x *site) (*condition.Gap, *condition.Gap
 			return err
 		}
 		for i := range x.readings {
-			if _, err := condition.AddReading(ctx, tx, &x.joint, &x.readings[i], true, today); err != nil {
+			if _, err := condition.AddReading(ctx, tx, &x.joint, &x.readings[i], true, gapDay); err != nil {
 				return err
 			}
 		}
@@ -78,11 +78,11 @@ func load(t *testing.T, s *store.Store, x *site) (*condition.Gap, *condition.Gap
 	if err != nil {
 		t.Fatal(err)
 	}
-	rules, err := condition.LoadGapRules(ctx, s.Read(), today)
+	rules, err := condition.LoadGapRules(ctx, s.Read(), gapDay)
 	if err != nil {
 		t.Fatal(err)
 	}
-	g, err := condition.OneGap(ctx, s.Read(), rules, x.joint.ID, today)
+	g, err := condition.OneGap(ctx, s.Read(), rules, x.joint.ID, gapDay)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +103,7 @@ func TestGapOfPublishedExample(t *testing.T) {
 		if math.Abs(at-want) > 0.0101 {
 			t.Errorf("theory at %g °F: got %.3f in, want %.2f", tempF, at, want)
 		}
-		mixed := line.At(tempF, today.DecimalYear()) // 3 % of stuck pulls it towards 1.79
+		mixed := line.At(tempF, gapDay.DecimalYear()) // 3 % of stuck pulls it towards 1.79
 		if math.Abs(mixed.MeanIn()-want) > 0.03 {
 			t.Errorf("line at %g °F: got %.3f in, want %.2f", tempF, mixed.MeanIn(), want)
 		}
@@ -150,13 +150,13 @@ func TestGapFromRecord(t *testing.T) {
 			func(g *condition.Gap) bool { return len(g.Readings) == 1 }, "", ""},
 		{"other faces are left out", func(x *site) {
 			x.readings[0].Faces = "headers"
-			x.readings = append(x.readings, condition.Reading{ReadOn: today, GapIn: 1.4, DeckTempF: f(80), Faces: "extrusions"})
+			x.readings = append(x.readings, condition.Reading{ReadOn: gapDay, GapIn: 1.4, DeckTempF: f(80), Faces: "extrusions"})
 		}, func(g *condition.Gap) bool {
 			return len(g.Readings) == 1 && g.LeftOut == 1 && g.Readings[0].GapIn == 1.4
 		}, "", ""},
 		{"positions are pooled", func(x *site) {
 			for i, p := range []string{"left curb", "crown", "right curb"} {
-				x.readings = append(x.readings, condition.Reading{ReadOn: today, GapIn: 1.4 + 0.1*float64(i), DeckTempF: f(80), Position: p})
+				x.readings = append(x.readings, condition.Reading{ReadOn: gapDay, GapIn: 1.4 + 0.1*float64(i), DeckTempF: f(80), Position: p})
 			}
 		}, func(g *condition.Gap) bool { return len(g.Readings) == 2 && len(g.Offsets) == 4 }, "", ""},
 	} {
@@ -214,20 +214,20 @@ func TestGapAsOf(t *testing.T) {
 	load(t, s, x)
 	ctx := context.Background()
 	err := s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
-		_, err := condition.AddReading(ctx, tx, &x.joint, &condition.Reading{ReadOn: x.readings[1].ReadOn, GapIn: 2.22, DeckTempF: f(40), ReplacesID: x.readings[1].ID}, true, today)
+		_, err := condition.AddReading(ctx, tx, &x.joint, &condition.Reading{ReadOn: x.readings[1].ReadOn, GapIn: 2.22, DeckTempF: f(40), ReplacesID: x.readings[1].ID}, true, gapDay)
 		return err
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	rules, err := condition.LoadGapRules(ctx, s.Read(), today)
+	rules, err := condition.LoadGapRules(ctx, s.Read(), gapDay)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, test := range []struct {
 		day  inventory.Date
 		want []float64
-	}{{today, []float64{1.79, 2.22}}, {inventory.Date{Year: 2020, Month: 1, Day: 1}, []float64{1.79}}} {
+	}{{gapDay, []float64{1.79, 2.22}}, {inventory.Date{Year: 2020, Month: 1, Day: 1}, []float64{1.79}}} {
 		g, err := condition.OneGap(ctx, s.Read(), rules, x.joint.ID, test.day)
 		if err != nil {
 			t.Fatal(err)
@@ -285,7 +285,7 @@ func TestEachGap(t *testing.T) {
 	if err := gaptest.Fill(ctx, s, 1500, 7); err != nil {
 		t.Fatal(err)
 	}
-	rules, err := condition.LoadGapRules(ctx, s.Read(), today)
+	rules, err := condition.LoadGapRules(ctx, s.Read(), gapDay)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,7 +293,7 @@ func TestEachGap(t *testing.T) {
 		t.Errorf("noise: got %+v, want a factor near 1 from 3000 joints", n)
 	}
 	seen, stuck, counted := 0, 0, 0
-	o := condition.GapOptions{AsOf: today, Counted: func(n int) { counted += n }}
+	o := condition.GapOptions{AsOf: gapDay, Counted: func(n int) { counted += n }}
 	err = condition.EachGap(ctx, s.Read(), rules, o, func(g *condition.Gap, c *opening.Check) error {
 		seen++
 		if c.Findings.Has(opening.DoesNotMove) {
@@ -302,7 +302,7 @@ func TestEachGap(t *testing.T) {
 		if seen%500 != 0 {
 			return nil
 		}
-		one, err := condition.OneGap(ctx, s.Read(), rules, g.ID, today)
+		one, err := condition.OneGap(ctx, s.Read(), rules, g.ID, gapDay)
 		if err != nil {
 			return err
 		}
@@ -310,7 +310,7 @@ func TestEachGap(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		if want := line.Judge(one.Limits, today.DecimalYear(), rules.Opening()); want != *c {
+		if want := line.Judge(one.Limits, gapDay.DecimalYear(), rules.Opening()); want != *c {
 			t.Errorf("joint %s: got %+v, by itself %+v", g.Tag, *c, want)
 		}
 		return nil
@@ -356,12 +356,12 @@ func BenchmarkEachGap(b *testing.B) {
 			b.ReportAllocs()
 			b.ResetTimer()
 			for b.Loop() {
-				rules, err := condition.LoadGapRules(ctx, s.Read(), today)
+				rules, err := condition.LoadGapRules(ctx, s.Read(), gapDay)
 				if err != nil {
 					b.Fatal(err)
 				}
 				seen := 0
-				err = condition.EachGap(ctx, s.Read(), rules, condition.GapOptions{AsOf: today}, func(*condition.Gap, *opening.Check) error { seen++; return nil })
+				err = condition.EachGap(ctx, s.Read(), rules, condition.GapOptions{AsOf: gapDay}, func(*condition.Gap, *opening.Check) error { seen++; return nil })
 				if err != nil || seen != n {
 					b.Fatal(seen, err)
 				}
