@@ -146,8 +146,10 @@ func TestGapFromRecord(t *testing.T) {
 		{"opening noted with the seal", func(x *site) {
 			x.readings, x.seal.InstalledGapIn, x.seal.InstalledDeckTempF = nil, f(1.79), f(64)
 		}, func(g *condition.Gap) bool { return len(g.Readings) == 1 && g.Readings[0].GapIn == 1.79 }, "", ""},
-		{"opening noted twice counts once", func(x *site) { x.seal.InstalledGapIn, x.seal.InstalledDeckTempF = f(1.79), f(64) },
-			func(g *condition.Gap) bool { return len(g.Readings) == 1 }, "", ""},
+		{
+			"opening noted twice counts once", func(x *site) { x.seal.InstalledGapIn, x.seal.InstalledDeckTempF = f(1.79), f(64) },
+			func(g *condition.Gap) bool { return len(g.Readings) == 1 }, "", "",
+		},
 		{"other faces are left out", func(x *site) {
 			x.readings[0].Faces = "headers"
 			x.readings = append(x.readings, condition.Reading{ReadOn: gapDay, GapIn: 1.4, DeckTempF: f(80), Faces: "extrusions"})

@@ -141,10 +141,14 @@ var (
 		deicing  string
 		adt      float64
 	}{
-		{"Route 1", 20, "North", "heavy", 42000}, {"Route 2", 65, "North", "heavy", 18000},
-		{"Route 3", 110, "East", "moderate", 9000}, {"Route 4", 155, "East", "moderate", 26000},
-		{"Route 5", 200, "South", "light", 4000}, {"Route 6", 245, "South", "none", 12000},
-		{"Route 7", 290, "West", "light", 31000}, {"Route 8", 335, "West", "moderate", 2500},
+		{"Route 1", 20, "North", "heavy", 42000},
+		{"Route 2", 65, "North", "heavy", 18000},
+		{"Route 3", 110, "East", "moderate", 9000},
+		{"Route 4", 155, "East", "moderate", 26000},
+		{"Route 5", 200, "South", "light", 4000},
+		{"Route 6", 245, "South", "none", 12000},
+		{"Route 7", 290, "West", "light", 31000},
+		{"Route 8", 335, "West", "moderate", 2500},
 	}
 )
 
