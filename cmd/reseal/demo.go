@@ -46,6 +46,8 @@ func steps(year int, budget string) []step {
 		{"forecast.csv", "each joint's replacement year with its 10-90 % band", []string{"forecast", "--joints", "--format", "csv"}},
 		{"gap.csv", "the joints whose opening needs attention, worst first", []string{"gap", "--all", "--format", "csv"}},
 		{"worklist.csv", "next season's ranked list", []string{"worklist", "--year", next, "--budget", budget, "--format", "csv"}},
+		{"worklist.xlsx", "the same list as a workbook", []string{"export", "xlsx", "worklist", "--year", next, "--budget", budget}},
+		{"worklist.geojson", "the same list as a map layer", []string{"export", "geojson", "worklist", "--year", next, "--budget", budget}},
 		{"crew-sheets.html", "the crew's page for each joint above the line; print it from a browser", []string{"sheet", "--worklist", "--year", next, "--budget", budget}},
 		{"budget.csv", "ten years by district", []string{"budget", "--years", "10", "--by-district", "--format", "csv"}},
 		{"joints.geojson", "every joint as a line, for any map", []string{"export", "geojson", "joints"}},

@@ -10,6 +10,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
+	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -26,7 +27,7 @@ func exportCommand(w world) *cli.Command {
 		&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Value: "-", Usage: "to this `FILE`; - is standard output"},
 		&cli.StringFlag{Name: "due-by", Usage: "for due: the `DAY` up to which inspections are wanted; today if not given"},
 		&cli.BoolFlag{Name: "closed", Usage: "for findings: closed ones too"},
-	}, filterFlags()...)
+	}, append(workListFlags(), filterFlags()...)...)
 	wktFlag := &cli.BoolFlag{Name: "wkt", Usage: "the whole geometry as well-known text, instead of lon and lat of its middle"}
 	return &cli.Command{
 		Name:  "export",
@@ -101,6 +102,7 @@ func runExport(c *cli.Context, w world, open openSink) error {
 			if err != nil {
 				return err
 			}
+			exportCaution(w, l)
 			return exportTo(c.Context, s, w, l, q, to)
 		})
 	})
@@ -144,6 +146,9 @@ func exportQueryFrom(c *cli.Context, w world) (exportQuery, error) {
 		if name = strings.TrimSpace(name); name != "" {
 			q.fields = append(q.fields, name)
 		}
+	}
+	q.workList = func(m *forecast.Model, o forecast.Options) (forecast.WorkListOptions, error) {
+		return workListOptions(c, m, o)
 	}
 	q.dueBy = q.today
 	if day := c.String("due-by"); day != "" {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -63,7 +64,9 @@ type exportQuery struct {
 	today  inventory.Date
 	dueBy  inventory.Date
 	closed bool // findings that are closed too
-	tick   func(rows int64)
+
+	workList func(*forecast.Model, forecast.Options) (forecast.WorkListOptions, error)
+	tick     func(rows int64)
 }
 
 // chosen returns the fields with the given names, in that order; all of them
@@ -176,6 +179,10 @@ func numberField[T any](name string, kind table.Kind, of func(*T) *float64) fiel
 			to.Float(at, *v)
 		}
 	}}
+}
+
+func centsField[T any](name string, of func(*T) int64) field[T] {
+	return field[T]{name, table.Money, func(to cells, at int, row *T) { to.Cents(at, of(row)) }}
 }
 
 func dateField[T any](name string, of func(*T) inventory.Date) field[T] {

@@ -14,7 +14,7 @@ import (
 // exporters are the layers that can be exported, in the order in which help
 // lists them.
 func exporters() []exporter {
-	return []exporter{bridgeLayer(), jointLayer(), dueLayer(), findingLayer(), forecastLayer()}
+	return []exporter{bridgeLayer(), jointLayer(), dueLayer(), findingLayer(), forecastLayer(), workListLayer()}
 }
 
 func bridgeLayer() *layer[inventory.Bridge] {

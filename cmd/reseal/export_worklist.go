@@ -1,0 +1,91 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/paulmach/orb"
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/inventory/store"
+	"reseal/inventory/table"
+)
+
+// workListLayer is the ranked list of a year as worklist prints it.
+func workListLayer() *layer[forecast.WorkItem] {
+	type row = forecast.WorkItem
+	return &layer[row]{
+		title: "worklist",
+		at:    func(i *row) (int64, orb.Geometry) { return 0, i.Geom.Geometry },
+		each:  eachWorkItem,
+		fields: []field[row]{
+			textField("part", func(i *row) string { return string(i.Part) }),
+			countField("rank", func(i *row) int { return i.Rank }),
+			textField("tag", func(i *row) string { return i.Tag }),
+			textField("label", func(i *row) string { return i.Label }),
+			textField("state", func(i *row) string { return i.State }),
+			textField("structure_number", func(i *row) string { return i.StructureNumber }),
+			textField("route", func(i *row) string { return i.Route }),
+			numberField("milepost", table.Float, func(i *row) *float64 { return i.Milepost }),
+			textField("district", func(i *row) string { return i.District }),
+			textField("county", func(i *row) string { return i.County }),
+			textField("place", func(i *row) string { return i.Place }),
+			textField("seal_kind", func(i *row) string { return i.Kind }),
+			textField("treatment", func(i *row) string { return i.Treatment }),
+			numberField("length_ft", table.Length, func(i *row) *float64 { return &i.LengthFt }),
+			countField("lane_closures", func(i *row) int { return i.Lanes }),
+			centsField("cost_nominal_usd", func(i *row) int64 { return i.CostCents }),
+			numberField("failed_probability", table.Float, func(i *row) *float64 { return &i.FailedProbability }),
+			countField("replace_year_10", func(i *row) int { return i.EarlyYear }),
+			countField("replace_year", func(i *row) int { return i.ReplaceYear }),
+			countField("replace_year_90", func(i *row) int { return i.LateYear }),
+			textField("reason", func(i *row) string { return i.Reason }),
+			textField("notes", func(i *row) string { return i.Notes }),
+		},
+	}
+}
+
+// eachWorkItem makes the list and gives its items: the urgent ones, then by
+// rank.
+func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*forecast.WorkItem) error) error {
+	tables, err := forecast.LoadTables(ctx, s.Read())
+	if err != nil {
+		return err
+	}
+	m, err := forecast.NewModel(tables)
+	if err != nil {
+		return err
+	}
+	o, err := q.workList(m, forecast.Options{AsOf: q.today, Filter: q.filter})
+	if err != nil {
+		return err
+	}
+	list, err := m.NewWorkList(ctx, s.Read(), o)
+	if err != nil {
+		return err
+	}
+	for _, items := range [][]forecast.WorkItem{list.Urgent, list.Ranked} {
+		for i := range items {
+			if err := fn(&items[i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// workListFlags choose the year and the money of a work list.
+func workListFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.IntFlag{Name: "year", Usage: "for worklist: the fiscal `YEAR` of the work; next year if not given"},
+		&cli.StringFlag{Name: "budget", Usage: "for worklist: `DOLLARS` to spend, nominal"},
+	}
+}
+
+// exportCaution goes with an export that sends people to work.
+func exportCaution(w world, l exporter) {
+	if l.name() == "worklist" {
+		fmt.Fprintln(w.err, caution)
+	}
+}
