@@ -97,25 +97,19 @@ func EachJoint(ctx context.Context, db bun.IDB, f Filter, fn func(*JointRow) err
 		return err
 	}
 	defer rows.Close()
-	skipped, taken := 0, 0
+	page := f.page()
 	for rows.Next() {
 		r := &JointRow{}
 		if err := r.scan(rows); err != nil {
 			return fmt.Errorf("read joint: %w", err)
 		}
-		if !f.near(r.Geom) {
+		take, end := page(r.Geom)
+		if end {
+			break
+		}
+		if !take {
 			continue
 		}
-		if f.Near != nil { // the page is cut here, after the distance
-			if skipped < f.Offset {
-				skipped++
-				continue
-			}
-			if f.Limit > 0 && taken == f.Limit {
-				break
-			}
-		}
-		taken++
 		if err := fn(r); err != nil {
 			return err
 		}
@@ -145,25 +139,19 @@ func EachBridge(ctx context.Context, db bun.IDB, f Filter, fn func(*Bridge) erro
 	}
 	defer rows.Close()
 	bundb := db.NewSelect().DB()
-	skipped, taken := 0, 0
+	page := f.page()
 	for rows.Next() {
 		b := &Bridge{}
 		if err := bundb.ScanRow(ctx, rows, b); err != nil {
 			return fmt.Errorf("read bridge: %w", err)
 		}
-		if !f.near(b.Geom) {
+		take, end := page(b.Geom)
+		if end {
+			break
+		}
+		if !take {
 			continue
 		}
-		if f.Near != nil {
-			if skipped < f.Offset {
-				skipped++
-				continue
-			}
-			if f.Limit > 0 && taken == f.Limit {
-				break
-			}
-		}
-		taken++
 		if err := fn(b); err != nil {
 			return err
 		}
@@ -277,13 +265,19 @@ func around(p orb.Point, ft float64) orb.Bound {
 	return b
 }
 
-// near tells whether the centre of g lies within the wanted distance.
-func (f Filter) near(g geo.Geometry) bool {
+// page tells of each row in turn whether it is wanted, and when there is no
+// more to come. The database cuts the page where it can; a distance is only
+// known here, so the page is cut after it.
+func (f Filter) page() func(geo.Geometry) (take, end bool) {
 	if f.Near == nil {
-		return true
+		return func(geo.Geometry) (bool, bool) { return true, false }
 	}
-	if g.Geometry == nil {
-		return false
+	near := 0
+	return func(g geo.Geometry) (take, end bool) {
+		if g.Geometry == nil || geo.DistanceFt(*f.Near, g.Bound().Center()) > f.WithinFt {
+			return false, false
+		}
+		near++
+		return near > f.Offset, f.Limit > 0 && near > f.Offset+f.Limit
 	}
-	return geo.DistanceFt(*f.Near, g.Bound().Center()) <= f.WithinFt
 }

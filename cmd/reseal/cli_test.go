@@ -119,14 +119,7 @@ func TestInterruptedExit(t *testing.T) {
 // TestByHand takes a bridge from nothing to a confirmed joint with history.
 func TestByHand(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "network.gpkg")
-	do := func(args ...string) string {
-		t.Helper()
-		code, out, messages := reseal(t, db, args...)
-		if code != exitDone {
-			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
-		}
-		return out
-	}
+	do := must(t, db)
 	do("init")
 	do("bridge", "add", "53/0001", "--length-ft", "200", "--main-spans", "3", "--curb-width-ft", "40", "--skew-deg", "30", "--at", "-122.25,47.5")
 	do("joint", "propose", "--dry-run")
@@ -173,14 +166,7 @@ func fixedNow() time.Time { return time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC
 
 func TestPlacedBridgeDrawsItsJoints(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "network.gpkg")
-	do := func(args ...string) string {
-		t.Helper()
-		code, out, messages := reseal(t, db, args...)
-		if code != exitDone {
-			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
-		}
-		return out
-	}
+	do := must(t, db)
 	do("init")
 	do("bridge", "add", "53/0001", "--length-ft", "200", "--curb-width-ft", "40")
 	do("joint", "add", "0001", "--place", "abutment", "--length-ft", "40")
@@ -193,5 +179,17 @@ func TestPlacedBridgeDrawsItsJoints(t *testing.T) {
 	}
 	if out := do("joint", "list", "--near", "-122.25,47.5", "--within", "100"); !strings.Contains(out, "J000001") {
 		t.Errorf("the spatial index does not find the new line:\n%s", out)
+	}
+}
+
+// must runs commands that have to succeed, and returns what they answer.
+func must(t *testing.T, db string) func(args ...string) string {
+	return func(args ...string) string {
+		t.Helper()
+		code, out, messages := reseal(t, db, args...)
+		if code != exitDone {
+			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
+		}
+		return out
 	}
 }

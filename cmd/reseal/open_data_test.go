@@ -38,14 +38,7 @@ func gdal(t *testing.T, program string, args ...string) string {
 func TestOpenData(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "network.gpkg")
 	open := func(name string) string { return filepath.Join("..", "..", "testdata", "open", name) }
-	do := func(args ...string) string {
-		t.Helper()
-		code, out, messages := reseal(t, db, args...)
-		if code != exitDone {
-			t.Fatalf("reseal %s: exit %d\n%s", strings.Join(args, " "), code, messages)
-		}
-		return out
-	}
+	do := must(t, db)
 	do("init")
 	do("import", "bridges", open("AK19.txt.gz"))
 	do("import", "elements", open("2015OR_ElementData.xml.gz"))
