@@ -45,6 +45,7 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 	out := tx.Bulk(ctx, "bridges", append(slices.Clone(bridgeKeys), nbiColumns...)...).OnConflict("state, structure_number", nbiColumns...)
 	args := make([]any, 0, len(bridgeKeys)+len(nbiColumns))
 	unplaced, oddValues := 0, 0
+	seen := map[string]int{} // the line of each bridge
 	err = nbi.ForEach(ctx, r, func(rec nbi.Record) error {
 		in.Read++
 		opt.Tell(in.Read)
@@ -56,6 +57,14 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 			in.PassedBy++
 			return nil
 		}
+		key := rec.State + "/" + rec.StructureNumber
+		if line := seen[key]; line > 0 {
+			rejects.Add(rec.Line, []table.Fault{{
+				File: name, Line: rec.Line, Problem: fmt.Sprintf("line %d is about the same bridge (%s)", line, key), Remedy: "keep one of the two rows",
+			}}, rec.State, rec.StructureNumber)
+			return nil
+		}
+		seen[key] = rec.Line
 		place, problem := nbiPlace(&rec)
 		if problem != "" {
 			unplaced++
