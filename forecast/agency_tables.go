@@ -23,17 +23,25 @@ func AgencyTables() []setting.Table {
 			Columns: []table.Column{kind, years("cs1"), years("cs2"), years("cs3"), setting.Source, setting.Illustrative},
 		},
 		{
-			Name: "treatments", Help: "ways to renew a seal, and what they cost",
+			Name: "treatments", Help: "what can be done to a joint, and what it costs",
 			Columns: []table.Column{
 				{Name: "name", Required: true, Example: "reseal"},
 				{Name: "for_kinds", Help: "seal kinds, separated by semicolons; blank is any", Example: "strip seal; modular joint"},
 				dollars("cost_per_ft_usd", "per foot along the joint"), dollars("fixed_usd", "per joint"),
 				dollars("visit_usd", "mobilisation and traffic control, once a bridge visit"),
 				{Name: "price_year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year of these prices"},
+				{Name: "effect", Enum: effects, Help: "on the seal's condition; blank is renews"},
+				{Name: "repairs_share", Kind: table.Float, Min: 0.01, Max: 1, Help: "of one that repairs: the most of the length that is made new"},
+				{Name: "new_kind", Help: "seal kind that goes in; blank is the same kind"},
+				{Name: "for_findings", Help: "only where one of these is open, separated by semicolons; blank is any joint"},
+				{Name: "only_decided", Kind: table.Bool, Help: "yes: done only where a person decides so; blank is no"},
 				setting.Source, setting.Illustrative,
 			},
-			Stored:    []string{"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "price_year", "source", "illustrative"},
-			BlankText: []string{"for_kinds"},
+			Stored: []string{
+				"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "price_year",
+				"effect", "repairs_share", "new_kind", "for_findings", "only_decided", "source", "illustrative",
+			},
+			BlankText: []string{"for_kinds", "effect", "new_kind", "for_findings"},
 		},
 		{
 			Name: "consequences", Help: "what a failed seal costs a year",
@@ -44,6 +52,18 @@ func AgencyTables() []setting.Table {
 				{Name: "deicing", Enum: []string{"none", "light", "moderate", "heavy"}, Help: "of the bridge; blank is any"},
 				setting.Source, setting.Illustrative,
 			},
+		},
+		{
+			Name: "budgets", Help: "the money of each fiscal year, nominal dollars",
+			Columns: []table.Column{
+				{Name: "name", Required: true, Example: "2028 network"},
+				{Name: "year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year"},
+				{Name: "district", Help: "blank is the network"},
+				{Name: "amount_usd", Kind: table.Money, Required: true, Min: 0, Max: 1e11, Help: "nominal dollars"},
+				setting.Source, setting.Illustrative,
+			},
+			Stored:    []string{"name", "year", "district", "amount_cents", "source", "illustrative"},
+			BlankText: []string{"district"},
 		},
 		{
 			Name: "seal_kinds", Help: "the seal kind of each element number",

@@ -54,7 +54,7 @@ func TestAgencyTablesRoundTrip(t *testing.T) {
 	s := invented(t, 0)
 	for _, agency := range forecast.AgencyTables() {
 		before := exportTable(t, s, agency)
-		if strings.Count(before, "\n") < 4 {
+		if agency.Name != "budgets" && strings.Count(before, "\n") < 4 {
 			t.Errorf("%s: starts almost empty:\n%s", agency.Name, before)
 		}
 		if changed, err := importTable(t, s, agency.Name, before); err != nil || changed != 0 {
@@ -78,7 +78,7 @@ func TestImportTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	got, err := tables.TreatmentFor("foam seal")
-	if err != nil || got.CostPerFtCents != 123450 || got.FixedCents != 1000 || got.Illustrative || len(tables.Treatments) != 4 {
+	if err != nil || got.CostPerFtCents != 123450 || got.FixedCents != 1000 || got.Illustrative || len(tables.Treatments) != 12 {
 		t.Errorf("got %+v of %d treatments (%v)", got, len(tables.Treatments), err)
 	}
 	var before string

@@ -10,6 +10,7 @@ import (
 
 	"reseal/condition"
 	"reseal/forecast/money"
+	"reseal/forecast/strategy"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -27,7 +28,7 @@ type Life struct {
 	Illustrative bool    `bun:"illustrative"`
 }
 
-// Treatment is a way to renew a seal and its unit costs.
+// Treatment is something that can be done to a joint, and its unit costs.
 type Treatment struct {
 	bun.BaseModel `bun:"table:treatments"`
 
@@ -39,6 +40,46 @@ type Treatment struct {
 	PriceYear      int    `bun:"price_year"`
 	Source         string `bun:"source"`
 	Illustrative   bool   `bun:"illustrative"`
+
+	Effect       string  `bun:"effect"`                 // renews, repairs, removes or nothing; blank is renews
+	RepairsShare float64 `bun:"repairs_share,nullzero"` // of one that repairs: the most of the length that is made new
+	NewKind      string  `bun:"new_kind"`               // seal kind that goes in; blank: the same kind
+	ForFindings  string  `bun:"for_findings"`           // only where one of these is open, separated by semicolons; blank: any joint
+	OnlyDecided  bool    `bun:"only_decided"`           // done only where a person decides so
+}
+
+// effects are the words of the treatments table.
+var effects = []string{"renews", "repairs", "removes", "nothing"}
+
+func (t *Treatment) effect() strategy.Effect {
+	switch t.Effect {
+	case "repairs":
+		return strategy.Repairs
+	case "removes":
+		return strategy.Removes
+	case "nothing":
+		return strategy.Nothing
+	}
+	return strategy.Renews
+}
+
+// suits tells whether the treatment is for a seal kind; names is true where it
+// says so by the kind's name.
+func (t *Treatment) suits(kind string) (suits, names bool) {
+	if strings.TrimSpace(t.ForKinds) == "" {
+		return true, false
+	}
+	return listed(t.ForKinds, kind), true
+}
+
+// listed tells whether a list separated by semicolons has a word.
+func listed(list, word string) bool {
+	for w := range strings.SplitSeq(list, ";") {
+		if strings.EqualFold(strings.TrimSpace(w), word) {
+			return true
+		}
+	}
+	return false
 }
 
 // costs are the treatment's unit costs at the prices of another year.
@@ -109,27 +150,36 @@ func (t *Tables) Illustrative() []string {
 	return names
 }
 
-// TreatmentFor is the treatment of a seal kind: the first that names the kind,
-// or else the first that is for any.
+// TreatmentFor is the usual renewal of a seal kind, with a seal of the same
+// kind: the first that names the kind, or else the first that is for any.
 func (t *Tables) TreatmentFor(kind string) (Treatment, error) {
 	anyKind := -1
-	for i, r := range t.Treatments {
-		if strings.TrimSpace(r.ForKinds) == "" {
-			if anyKind < 0 {
-				anyKind = i
-			}
+	for i := range t.Treatments {
+		r := &t.Treatments[i]
+		if r.OnlyDecided || r.effect() != strategy.Renews || r.ForFindings != "" || r.NewKind != "" && r.NewKind != kind {
 			continue
 		}
-		for k := range strings.SplitSeq(r.ForKinds, ";") {
-			if strings.EqualFold(strings.TrimSpace(k), kind) {
-				return r, nil
-			}
+		switch suits, names := r.suits(kind); {
+		case suits && names:
+			return *r, nil
+		case suits && anyKind < 0:
+			anyKind = i
 		}
 	}
 	if anyKind < 0 {
-		return Treatment{}, store.NotFound("add one with: reseal settings table import treatments FILE", "no treatment is for %q", kind)
+		return Treatment{}, store.NotFound("add one with: reseal settings table import treatments FILE", "no treatment renews %q", kind)
 	}
 	return t.Treatments[anyKind], nil
+}
+
+// Treatment returns the treatment of that name.
+func (t *Tables) Treatment(name string) (Treatment, error) {
+	for _, r := range t.Treatments {
+		if strings.EqualFold(r.Name, name) {
+			return r, nil
+		}
+	}
+	return Treatment{}, store.NotFound("list them with: reseal settings table list treatments", "there is no treatment %q", name)
 }
 
 // AssumedDeicing stands in where a bridge's deicing is not on record.

@@ -240,17 +240,19 @@ func TestOlderFileIsBackedUpAndMigrated(t *testing.T) {
 	s := create(t)
 	s.Close()
 	// Take the last step back, as an older version would have left the file.
-	raw(t, s.Path(), "DELETE FROM bun_migrations WHERE name = '20261125000200'",
-		"DROP VIEW joint_forecast", "DROP TABLE forecasts", "DROP TABLE consequences", "DROP TABLE treatments",
-		"DROP TABLE life_table", "DROP TABLE seal_kinds", "DROP TABLE settings")
+	raw(t, s.Path(), "DELETE FROM bun_migrations WHERE name = '20261125000500'", "DROP TRIGGER treatments_history",
+		"DROP TABLE plan_years", "DROP TABLE plan_items", "DROP TABLE plans", "DROP TABLE work_list_items", "DROP TABLE work_lists",
+		"DROP TABLE budgets", "DROP TABLE decisions", "DELETE FROM treatments WHERE id > 3",
+		"ALTER TABLE treatments DROP COLUMN effect", "ALTER TABLE treatments DROP COLUMN repairs_share", "ALTER TABLE treatments DROP COLUMN new_kind",
+		"ALTER TABLE treatments DROP COLUMN for_findings", "ALTER TABLE treatments DROP COLUMN only_decided")
 	s, err := store.Open(ctx, s.Path(), store.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
 	var n int
-	if err := s.Read().NewRaw("SELECT count(*) FROM life_table").Scan(ctx, &n); err != nil || n == 0 {
-		t.Errorf("after the upgrade: %d rows of the life table, %v", n, err)
+	if err := s.Read().NewRaw("SELECT count(*) FROM treatments WHERE effect = 'repairs'").Scan(ctx, &n); err != nil || n == 0 {
+		t.Errorf("after the upgrade: %d treatments that repair, %v", n, err)
 	}
 	backups, _ := filepath.Glob(filepath.Join(filepath.Dir(s.Path()), "*.before-*.gpkg"))
 	if len(backups) != 1 {

@@ -33,18 +33,21 @@ var tables = []string{
 	"stretches", "seals", "work", "findings", "projects", "element_records", "element_changes",
 	"inspections", "inspection_feet", "inspection_defects", "readings",
 	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences", "forecasts", "history",
+	"decisions", "budgets", "work_lists", "work_list_items", "plans", "plan_items", "plan_years",
 }
 
 // versioned tables keep each row as it was before every update.
 var versioned = []string{
 	"bridges", "joints", "stretches", "seals", "findings", "projects", "element_changes",
 	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences",
+	"decisions", "budgets", "work_list_items",
 }
 
 // kept tables refuse to have a row deleted.
 var kept = []string{
 	"bridges", "joints", "stretches", "seals", "work", "findings", "projects", "element_changes",
 	"inspections", "inspection_feet", "inspection_defects", "readings", "history",
+	"decisions", "work_lists", "work_list_items",
 }
 
 func migrator(db *bun.DB) (*migrate.Migrator, error) {
