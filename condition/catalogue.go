@@ -3,6 +3,7 @@ package condition
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -170,4 +171,26 @@ func (c Catalogue) limits(s *inventory.Seal, installedIn float64) (m opening.Lim
 		return opening.Limits{}, from + " gives a movement but no limits: see --seal"
 	}
 	return m, from
+}
+
+// Propose picks among the seals held against the joint's line: the smallest
+// that fits of the kind in place; where none does, the smallest of another
+// kind, one that is not poured if there is one, since poured seals are for
+// small movements. It returns the index in the trials, -1 where nothing fits,
+// and whether the kind is another than the one in place.
+func (g *Gap) Propose(c *opening.Choice) (best int, otherKind bool) {
+	kind := ""
+	if len(g.Seals) > 0 && g.Seals[0].Kind != inventory.KindOther {
+		kind = g.Seals[0].Kind
+	}
+	first := func(suits func(opening.Seal) bool) int {
+		return slices.IndexFunc(c.Trials, func(t opening.Trial) bool { return t.Fits && suits(t.Seal) })
+	}
+	if i := first(func(s opening.Seal) bool { return strings.EqualFold(SealKindOf(s.Kind), kind) }); i >= 0 {
+		return i, false
+	}
+	if i := first(func(s opening.Seal) bool { return s.MaxIn > 0 }); i >= 0 {
+		return i, kind != ""
+	}
+	return c.Best, kind != "" && c.Best >= 0
 }

@@ -3,7 +3,6 @@ package condition
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -50,8 +49,13 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 		line = &l
 		job.Openings = l.ExpectedOpenings(o.Year)
 	}
-	if job.Seal, err = r.sealFor(g, line, o); err != nil {
+	seal, note, err := r.sealFor(g, line, o)
+	if err != nil {
 		return nil, err
+	}
+	job.Seal = seal
+	if line != nil && line.StuckWeight() > 0.9 {
+		note = strings.TrimPrefix(note+"; does not move: the engineer in charge looks first", "; ")
 	}
 	latest, err := latestWithDefects(ctx, db, j.ID, o.AsOf)
 	if err != nil {
@@ -59,6 +63,9 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 	}
 	var noted string
 	job.HeaderRepairFt, noted = headerRepair(latest)
+	if note != "" {
+		noted += "; " + note
+	}
 	job.Existing = strings.TrimPrefix(job.Existing+noted, "; ")
 	if job.MapSVG, err = crewMap(ctx, db, k); err != nil {
 		return nil, err
@@ -102,41 +109,37 @@ func crewJob(k *Known, g *Gap) sheet.Job {
 	return job
 }
 
-// sealFor is the seal to install: the one named, or else the smallest of the
-// present kind that fits, of any kind where none of that kind does, or the one
-// on record where the joint cannot be checked.
-func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (opening.Seal, error) {
+// sealFor is the seal to install, and what a crew must know of the choice: the
+// one named, or else the one that Propose finds, or the one on record where the
+// joint cannot be checked.
+func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening.Seal, note string, err error) {
 	choices := "choose one with --seal; see them with: reseal gap " + g.Tag + " --seal, or reseal settings table list seal_catalogue"
 	if o.Seal != "" {
 		s, ok := r.Catalogue.Named(o.Seal)
 		if !ok {
-			return s, store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", o.Seal)
+			return s, "", store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", o.Seal)
 		}
-		return s, nil
-	}
-	kind := ""
-	if len(g.Seals) > 0 {
-		kind = g.Seals[0].Kind
+		return s, "", nil
 	}
 	if line == nil {
-		if len(g.Seals) > 0 {
-			if s, ok := r.Catalogue.Find(kind, g.Seals[0].Size, g.Seals[0].Product); ok {
-				s.Source += ". Size as on record: the opening was not checked"
-				return s, nil
+		for i := range g.Seals {
+			if s, ok := r.Catalogue.Find(g.Seals[i].Kind, g.Seals[i].Size, g.Seals[i].Product); ok {
+				return s, "size as on record, the opening was not checked", nil
 			}
 		}
-		return opening.Seal{}, store.Invalid(choices, "no seal can be proposed for joint %s: %s", g.Tag, g.Problem)
+		return s, "", store.Invalid(choices, "no seal can be proposed for joint %s: %s", g.Tag, g.Problem)
 	}
-	same := slices.DeleteFunc(slices.Clone(r.Catalogue), func(s opening.Seal) bool { return !strings.EqualFold(SealKindOf(s.Kind), kind) })
-	for _, list := range []Catalogue{same, r.Catalogue} {
-		c := line.Choose(list, opening.ChooseOptions{Year: o.Year, Confidence: r.SealConfidence})
-		if c.Best >= 0 {
-			s := c.Trials[c.Best].Seal
-			s.Source += ". Proposed: the smallest that fits"
-			return s, nil
-		}
+	c := line.Choose(r.Catalogue, opening.ChooseOptions{Year: o.Year, Confidence: r.SealConfidence})
+	best, otherKind := g.Propose(&c)
+	if best < 0 {
+		return s, "", store.Invalid(choices, "no seal of the catalogue fits joint %s", g.Tag)
 	}
-	return opening.Seal{}, store.Invalid(choices, "no seal of the catalogue fits joint %s", g.Tag)
+	if otherKind {
+		note = fmt.Sprintf("no %s of the catalogue fits: the engineer in charge decides on another kind", g.Seals[0].Kind)
+	}
+	s = c.Trials[best].Seal
+	s.Source += ". Proposed: the smallest that fits"
+	return s, note, nil
 }
 
 // headerDefect is adjacent deck or header.

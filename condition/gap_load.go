@@ -264,7 +264,8 @@ func (l *gapLoader) installations(i int) []float64 {
 		}
 		noted = append(noted, Reading{ReadOn: s.InstalledOn, GapIn: *s.InstalledGapIn, DeckTempF: s.InstalledDeckTempF, AtInstall: true})
 	}
-	l.readings[i] = append(noted, l.readings[i]...)
+	l.readings[i] = append(l.readings[i], noted...)
+	slices.SortStableFunc(l.readings[i], func(a, b Reading) int { return a.ReadOn.Time().Compare(b.ReadOn.Time()) })
 	out := make([]float64, len(l.gaps[i].Seals))
 	for k, s := range l.gaps[i].Seals {
 		if s.InstalledGapIn != nil {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -17,27 +18,30 @@ import (
 
 // gapAnswer is all that `gap JOINT` says, as its JSON has it.
 type gapAnswer struct {
-	Tag             string          `json:"tag"`
-	StructureNumber string          `json:"structure_number"`
-	Place           string          `json:"place"`
-	Seal            string          `json:"seal"`
-	Verdict         string          `json:"verdict"`
-	Findings        []string        `json:"findings"`
-	NeedsAttention  bool            `json:"needs_attention"`
-	Theory          gapTheory       `json:"theory"`
-	Line            gapLine         `json:"line"`
-	Limits          gapLimits       `json:"limits"`
-	Margins         []gapMargin     `json:"margins"`
-	Openings        []gapOpening    `json:"openings"`
-	AtTemp          *gapOpening     `json:"at_temp,omitempty"`
-	Readings        []gapReading    `json:"readings"`
-	Positions       []gapPosition   `json:"positions,omitempty"`
-	Assumed         []string        `json:"assumed,omitempty"`
-	Choice          []sealTrial     `json:"seals,omitempty"`
-	check           opening.Check   // of the year asked for
-	line            opening.Line    //
-	gap             *condition.Gap  //
-	choice          *opening.Choice //
+	Tag             string        `json:"tag"`
+	StructureNumber string        `json:"structure_number"`
+	Place           string        `json:"place"`
+	Seal            string        `json:"seal"`
+	Verdict         string        `json:"verdict"`
+	Findings        []string      `json:"findings"`
+	NeedsAttention  bool          `json:"needs_attention"`
+	Theory          gapTheory     `json:"theory"`
+	Line            gapLine       `json:"line"`
+	Limits          gapLimits     `json:"limits"`
+	Margins         []gapMargin   `json:"margins"`
+	Openings        []gapOpening  `json:"openings"`
+	AtTemp          *gapOpening   `json:"at_temp,omitempty"`
+	Readings        []gapReading  `json:"readings"`
+	Positions       []gapPosition `json:"positions,omitempty"`
+	Assumed         []string      `json:"assumed,omitempty"`
+	Choice          []sealTrial   `json:"seals,omitempty"`
+
+	check     opening.Check // of the year asked for
+	line      opening.Line
+	gap       *condition.Gap
+	choice    *opening.Choice // all seals held against the line
+	proposed  int             // of choice; -1: none
+	otherKind bool
 }
 
 type gapTheory struct {
@@ -202,11 +206,17 @@ func answerGap(g *condition.Gap, r *condition.GapRules, o condition.GapOptions) 
 		a.Readings = append(a.Readings, gapReading{reading.Year, reading.DeckTempF, reading.AirTemp, reading.GapIn, at.MeanIn()})
 	}
 	for _, p := range g.Offsets {
-		if len(g.Offsets) > 1 {
-			a.Positions = append(a.Positions, gapPosition{p.Position, p.OffsetIn, p.Readings})
+		if wedge(g.Offsets) {
+			a.Positions = append(a.Positions, gapPosition{p.Position, inches(p.OffsetIn), p.Readings})
 		}
 	}
 	return a, nil
+}
+
+// wedge tells whether one place along the joint is wider than another. Places
+// of which no two were read on one visit cannot be told apart.
+func wedge(offsets []opening.Offset) bool {
+	return slices.ContainsFunc(offsets, func(o opening.Offset) bool { return math.Abs(o.OffsetIn) >= 0.005 })
 }
 
 // margins judges the year asked for and later ones.
@@ -363,7 +373,7 @@ func gapReadingRows(c *cli.Context, w world, a *gapAnswer) error {
 		return err
 	}
 	for _, p := range a.Positions {
-		fmt.Fprintf(w.out, "%s: %+.2f in against the joint's mean, %s\n", orUnknown(p.Position, "position not given"), inches(p.WiderIn), plural(p.Readings, "reading"))
+		fmt.Fprintf(w.out, "%s: %+.2f in against the joint's mean, %s\n", orUnknown(p.Position, "position not given"), p.WiderIn, plural(p.Readings, "reading"))
 	}
 	return nil
 }

@@ -26,9 +26,11 @@ type sealTrial struct {
 func chooseSeal(c *cli.Context, a *gapAnswer, r *condition.GapRules, o condition.GapOptions) {
 	choice := a.line.Choose(r.Catalogue, opening.ChooseOptions{Year: o.Year, InstallTempF: c.Float64("at-temp"), Confidence: r.SealConfidence})
 	a.choice = &choice
+	best, otherKind := a.gap.Propose(&choice)
+	a.proposed, a.otherKind = best, otherKind
 	for i, t := range choice.Trials {
 		s := sealTrial{
-			Kind: string(t.Seal.Kind), Size: t.Seal.Size, Fits: t.Fits, Proposed: i == choice.Best, Out: t.ProbOut,
+			Kind: string(t.Seal.Kind), Size: t.Seal.Size, Fits: t.Fits, Proposed: i == best, Out: t.ProbOut,
 			Source: t.Seal.Source, Illustrative: t.Seal.Illustrative,
 		}
 		for _, f := range t.Failures {
@@ -50,13 +52,17 @@ func failureWords(f opening.Failure) string {
 }
 
 func sealText(w world, a *gapAnswer) {
-	if best := a.choice.Best; best >= 0 {
-		s := a.choice.Trials[best].Seal
+	if a.proposed >= 0 {
+		s := a.choice.Trials[a.proposed].Seal
+		what := "Proposed, the smallest that fits"
+		if a.otherKind {
+			what = "Proposed, since no " + a.gap.Seals[0].Kind + " of the catalogue fits; the engineer in charge decides on another kind"
+		}
 		note := ""
 		if s.Illustrative {
 			note = "; this row is illustrative"
 		}
-		for _, l := range wrap(fmt.Sprintf("Smallest seal of the catalogue that fits: %s, %s (%s%s)", s.Kind, s.Size, s.Source, note), tableWidth) {
+		for _, l := range wrap(fmt.Sprintf("%s: %s, %s (%s%s)", what, s.Kind, s.Size, s.Source, note), tableWidth) {
 			fmt.Fprintln(w.out, l)
 		}
 	} else {
@@ -77,6 +83,9 @@ func sealText(w world, a *gapAnswer) {
 		for _, f := range fails[1:] {
 			fmt.Fprintf(w.out, "%48s%s\n", "", f)
 		}
+	}
+	if a.check.Findings.Has(opening.DoesNotMove) {
+		fmt.Fprintf(w.out, "The joint does not move now. Once freed it would move %.2f in by theory: size the seal for that too.\n", a.Theory.MovementIn)
 	}
 	if illustrative {
 		fmt.Fprintln(w.out, "† illustrative row: put in the agency's own list with reseal settings table import seal_catalogue FILE")
