@@ -15,6 +15,7 @@ func commands(w world) []*cli.Command {
 		inspectCommand(w),
 		findingCommand(w),
 		gapCommand(w),
+		fitCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
 		sheetCommand(w),

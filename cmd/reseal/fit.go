@@ -1,0 +1,181 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast/panel"
+	"reseal/inventory/store"
+)
+
+func fitCommand(w world) *cli.Command {
+	return &cli.Command{
+		Name: "fit", Usage: "estimate how seals wear from inspections",
+		Description: `With --panel, fits a plain file of subject, time and state, so that the estimator
+can be checked against any other: no priors, one piece, no differences between
+subjects unless asked for. States are numbered from 1, times are years. Rates
+are a year, with every covariate at 0.
+
+With --life, fits a Weibull life to a file with the columns left and right: a
+blank left is a seal found failed when first looked at, a blank right one in
+service when last seen, equal ages are a known life. Columns entry and weight
+may stand beside them.
+
+example: reseal fit --panel transplants.csv --moves 1-2,2-1,2-3,1-3 --exact-final
+example: reseal fit --panel index.csv --moves 1-2,2-3 --rating-error --first-true
+example: reseal fit --life lives.csv --format json`,
+		Flags: append(panelFlags(),
+			&cli.StringFlag{Name: "life", Usage: "fit seal lives: a `FILE` with the columns left and right"},
+			formatFlag),
+		Action: func(c *cli.Context) error {
+			switch {
+			case c.Args().Present():
+				return usagef("fit takes no argument, not %q", c.Args().First())
+			case c.String("panel") != "" && c.String("life") != "":
+				return usagef("give --panel or --life, not both")
+			case c.String("panel") != "":
+				return fitPanel(c, w)
+			case c.String("life") != "":
+				return fitLife(c, w)
+			}
+			return usagef("give --panel FILE or --life FILE")
+		},
+	}
+}
+
+// panelFlags say which panel to read and what to fit to it.
+func panelFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "panel", Usage: "fit a plain panel: a `FILE` with the columns subject, time and state"},
+		&cli.StringFlag{Name: "moves", Usage: "the allowed `MOVES`, as 1-2,2-3,3-4"},
+		&cli.BoolFlag{Name: "exact-final", Usage: "the time of the last state is when it was reached, not when it was seen"},
+		&cli.StringFlag{Name: "covariates", Usage: "`COLUMNS` of numbers that rates depend on, as age,salted"},
+		&cli.StringFlag{Name: "constrain", Usage: "what shares a parameter: `LIST` of moves (1-2=2-3) and covariates (salted, salted:1-2=2-3)"},
+		&cli.BoolFlag{Name: "rating-error", Usage: "a rating may be wrong by one state"},
+		&cli.StringFlag{Name: "rating-errors", Usage: "the `ERRORS` a rating may have, from the true state to the one seen, as 1-2,2-1"},
+		&cli.BoolFlag{Name: "first-true", Usage: "the first rating of a subject is true; else all subjects are truly in state 1 then"},
+		&cli.BoolFlag{Name: "gamma", Usage: "subjects differ by a pace of their own"},
+		&cli.StringFlag{Name: "start", Usage: "`RATES` to start from, one for each move or group of moves"},
+		&cli.StringFlag{Name: "start-errors", Usage: "`PROBABILITIES` of rating errors to start from"},
+		&cli.BoolFlag{Name: "at-start", Usage: "only evaluate −2 log L at the starting values"},
+		&cli.StringFlag{Name: "subject", Value: "subject", Usage: "the `COLUMN` of subjects"},
+		&cli.StringFlag{Name: "time", Value: "time", Usage: "the `COLUMN` of times, in years"},
+		&cli.StringFlag{Name: "state", Value: "state", Usage: "the `COLUMN` of states"},
+	}
+}
+
+// fitFormat refuses a form of answer before any work is done.
+func fitFormat(c *cli.Context) error {
+	if f := c.String("format"); f != "table" && f != "csv" && f != "json" {
+		return usagef("--format is table, csv or json, not %q", f)
+	}
+	return nil
+}
+
+func printJSON(out io.Writer, v any) error {
+	e := json.NewEncoder(out)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}
+
+// tellFit prints what every fit reports: estimates, stays and the fit itself.
+func tellFit(c *cli.Context, w world, r panel.Report) error {
+	if c.String("format") == "json" {
+		return printJSON(w.out, r)
+	}
+	if err := tellEstimates(c, w, r); err != nil || c.String("format") == "csv" {
+		return err
+	}
+	fmt.Fprintln(w.out)
+	if err := tellStays(c, w, r.Stays); err != nil {
+		return err
+	}
+	fmt.Fprintln(w.out)
+	tellLikelihood(w.out, r)
+	return nil
+}
+
+func tellEstimates(c *cli.Context, w world, r panel.Report) error {
+	out, err := newRows(c, w.out, column{name: "name", heading: "estimate"}, column{name: "value", heading: "value"},
+		column{name: "lower_95", heading: "95 % from"}, column{name: "upper_95", heading: "to"}, column{name: "log_se", heading: "se of log"})
+	if err != nil {
+		return err
+	}
+	for _, e := range r.Estimates {
+		value, known := figure(c, e.Value, true), e.SE > 0
+		if c.String("format") == "table" && e.Value < 1e-6 {
+			value = "next to 0"
+		}
+		if err := out.add(e.Name, value, figure(c, e.Lower, known), figure(c, e.Upper, known), figure(c, e.SE, known)); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// figure is a number with five digits in a table and all of them elsewhere;
+// what is not known is nothing.
+func figure(c *cli.Context, v float64, known bool) any {
+	switch {
+	case !known:
+		return nil
+	case c.String("format") == "table":
+		return fmt.Sprintf("%.5g", v)
+	}
+	return v
+}
+
+func tellStays(c *cli.Context, w world, stays []panel.Stay) error {
+	out, err := newRows(c, w.out, column{name: "state", heading: "state"}, column{name: "mean", heading: "mean years in it"},
+		column{name: "lower", heading: "95 % from"}, column{name: "upper", heading: "to"}, column{name: "median", heading: "median"})
+	if err != nil {
+		return err
+	}
+	for _, s := range stays {
+		known := s.Upper > 0
+		err := out.add(s.State, figure(c, s.MeanYears, true), figure(c, s.Lower, known), figure(c, s.Upper, known), figure(c, s.MedianYears, true))
+		if err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// tellLikelihood prints how the fit came out and what it rests on.
+func tellLikelihood(out io.Writer, r panel.Report) {
+	fmt.Fprintf(out, "−2 log L %.6f\n", r.MinusTwoLogL)
+	if r.Subjects > 0 {
+		fmt.Fprintf(out, "%d rows of %s\n", r.Observations, plural(r.Subjects, "subject"))
+	}
+	fmt.Fprintf(out, "%s in use, %.0f years\n", plural(r.Intervals, "interval"), r.Years)
+	if r.Approximate > 0 {
+		fmt.Fprintf(out, "  %d of them by shares alone, which is approximate\n", r.Approximate)
+	}
+	if r.Alike {
+		fmt.Fprintln(out, "  no difference between subjects was found: k runs off to infinity")
+	}
+	for _, reason := range slices.Sorted(maps.Keys(r.LeftOut)) {
+		fmt.Fprintf(out, "  left out: %s, %s\n", plural(r.LeftOut[reason], "interval"), reason)
+	}
+	switch {
+	case r.AtStart:
+		fmt.Fprintln(out, "evaluated at the starting values; nothing was fitted")
+	case r.Converged:
+		fmt.Fprintln(out, "converged")
+	default:
+		fmt.Fprintln(out, "DID NOT CONVERGE: do not rely on these estimates; fewer parameters may help")
+	}
+}
+
+// hinted adds what to do about a file or option that cannot be used.
+func hinted(err error) error {
+	if hint := panel.Explain(err); hint != "" {
+		return store.Hinted(err, hint)
+	}
+	return err
+}
