@@ -3,7 +3,6 @@ package inventory_test
 import (
 	"context"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -18,13 +17,8 @@ import (
 // two districts and on two routes.
 func network(t *testing.T) *store.Store {
 	t.Helper()
-	ctx := context.Background()
-	s, err := store.Open(ctx, filepath.Join(t.TempDir(), "network.gpkg"), store.Options{Create: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.Close() })
-	err = s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
+	s := create(t)
+	err := s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
 		for i := range 6 {
 			mile, length, width := float64(6-i), 100+float64(i), 40.0
 			b := &inventory.Bridge{
@@ -51,7 +45,7 @@ func network(t *testing.T) *store.Store {
 
 func TestFilter(t *testing.T) {
 	s := network(t)
-	start, miles := orb.Point{-120, 40}, func(v float64) *float64 { return &v }
+	start := orb.Point{-120, 40}
 	for _, tt := range []struct {
 		name string
 		f    inventory.Filter
@@ -63,7 +57,7 @@ func TestFilter(t *testing.T) {
 		{"second page", inventory.Filter{Sort: "number", Limit: 2, Offset: 2}, "B2 B3"},
 		{"past the first rows", inventory.Filter{Sort: "number", Offset: 4}, "B4 B5"},
 		{"district and route", inventory.Filter{District: "S", Route: "US 9"}, "B5 B3"},
-		{"mileposts", inventory.Filter{MilepostAt: [2]*float64{miles(2), miles(4)}}, "B2 B4 B3"},
+		{"mileposts", inventory.Filter{MilepostAt: [2]*float64{ptr(2.0), ptr(4.0)}}, "B2 B4 B3"},
 		{"seal kind", inventory.Filter{SealKind: "pourable seal", Sort: "number"}, "B1 B3 B5"},
 		{"one bridge", inventory.Filter{Structure: "53/B4"}, "B4"},
 		{"text", inventory.Filter{Text: "j000003"}, "B2"},
@@ -74,7 +68,7 @@ func TestFilter(t *testing.T) {
 		{"never inspected, so in no state", inventory.Filter{WorstState: 1}, ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			joints, err := inventory.Joints(context.Background(), s.Read(), tt.f)
+			joints, err := inventory.Joints(ctx, s.Read(), tt.f)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -89,7 +83,7 @@ func TestFilter(t *testing.T) {
 				return // of joints only
 			}
 			got = nil
-			err = inventory.EachBridge(context.Background(), s.Read(), tt.f, func(b *inventory.Bridge) error {
+			err = inventory.EachBridge(ctx, s.Read(), tt.f, func(b *inventory.Bridge) error {
 				got = append(got, b.StructureNumber)
 				return nil
 			})
@@ -102,7 +96,7 @@ func TestFilter(t *testing.T) {
 
 func TestUnknownOrderIsRefused(t *testing.T) {
 	s := network(t)
-	if _, err := inventory.Joints(context.Background(), s.Read(), inventory.Filter{Sort: "colour"}); err == nil || !strings.Contains(err.Error(), "travel") {
+	if _, err := inventory.Joints(ctx, s.Read(), inventory.Filter{Sort: "colour"}); err == nil || !strings.Contains(err.Error(), "travel") {
 		t.Errorf("got %v, want the orders that there are", err)
 	}
 }
@@ -147,7 +141,6 @@ func TestPropose(t *testing.T) {
 
 func TestConfirmedJointsReplaceTheirQuantity(t *testing.T) {
 	s := network(t)
-	ctx := context.Background()
 	length := 120.0
 	var whole *inventory.Joint
 	err := s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
@@ -181,7 +174,6 @@ func TestConfirmedJointsReplaceTheirQuantity(t *testing.T) {
 
 func TestRetiredBridgeKeepsSharedJoints(t *testing.T) {
 	s := network(t)
-	ctx := context.Background()
 	err := s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
 		b, err := inventory.FindBridge(ctx, tx, "B0")
 		if err != nil {

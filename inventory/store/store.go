@@ -17,6 +17,7 @@ import (
 	"github.com/uptrace/bun/dialect/sqlitedialect"
 
 	"reseal/geo/gpkg"
+	"reseal/migrations"
 )
 
 // driverName is a sqlite3 driver whose connections know the functions that
@@ -31,6 +32,8 @@ func init() {
 type Options struct {
 	Create bool             // make the file if it is not there
 	Now    func() time.Time // the clock; nil is time.Now
+
+	schema fs.FS // the migrations; nil is this version's
 }
 
 // Store is an open inventory.
@@ -40,6 +43,7 @@ type Store struct {
 	read     *bun.DB // many connections, query-only
 	readOnly error   // why nothing can be written
 	now      func() time.Time
+	schema   fs.FS
 }
 
 // Open opens the inventory at path, migrating a file of an older version
@@ -50,7 +54,13 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
-	s := &Store{path: path, now: opt.Now}
+	if opt.schema == nil {
+		var err error
+		if opt.schema, err = fs.Sub(migrations.Files, "sqlite"); err != nil {
+			return nil, err
+		}
+	}
+	s := &Store{path: path, now: opt.Now, schema: opt.schema}
 	info, err := os.Stat(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && !opt.Create:
@@ -99,7 +109,7 @@ func (s *Store) openReadOnly(ctx context.Context, why error) error {
 	if s.read, err = connect(ctx, s.path, frozen); err != nil {
 		return s.readOnly
 	}
-	behind, err := pending(ctx, s.read)
+	behind, err := pending(ctx, s.read, s.schema)
 	if err != nil || len(behind) > 0 {
 		return s.readOnly // it would have to be migrated first
 	}

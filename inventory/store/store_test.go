@@ -238,25 +238,63 @@ func TestOpenRefuses(t *testing.T) {
 
 func TestOlderFileIsBackedUpAndMigrated(t *testing.T) {
 	s := create(t)
+	addJoint(t, s)
 	s.Close()
-	// Take the last step back, as an older version would have left the file.
-	raw(t, s.Path(), "DELETE FROM bun_migrations WHERE name = '20261125000500'", "DROP TRIGGER treatments_history",
-		"DROP TABLE plan_years", "DROP TABLE plan_items", "DROP TABLE plans", "DROP TABLE work_list_items", "DROP TABLE work_lists",
-		"DROP TABLE budgets", "DROP TABLE decisions", "DELETE FROM treatments WHERE id > 3",
-		"ALTER TABLE treatments DROP COLUMN effect", "ALTER TABLE treatments DROP COLUMN repairs_share", "ALTER TABLE treatments DROP COLUMN new_kind",
-		"ALTER TABLE treatments DROP COLUMN for_findings", "ALTER TABLE treatments DROP COLUMN only_decided")
+	next, err := store.NextVersion("99990101000000_next.tx.up.sql", "ALTER TABLE bridges ADD COLUMN colour TEXT")
+	if err != nil {
+		t.Fatal(err)
+	}
+	part := strings.TrimSuffix(s.Path(), ".gpkg") + ".before-99990101000000.gpkg.part"
+	if err := os.WriteFile(part, []byte("a copy that was cut short"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s, err = store.Open(ctx, s.Path(), next)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The new column is traced like any other.
+	err = s.Update(ctx, "ben", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE bridges SET colour = 'green', changed_at = '2099-01-01T00:00:00.000Z', changed_by = 'ben'")
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if changes, err := store.History(ctx, s.Read(), "bridges", 1); err != nil || len(changes) != 1 || changes[0].Fields[0].Column != "colour" {
+		t.Errorf("history after the upgrade: %+v, %v; want the new column", changes, err)
+	}
+	s.Close()
+	backups, _ := filepath.Glob(filepath.Join(filepath.Dir(s.Path()), "*.before-*"))
+	if len(backups) != 1 || backups[0]+".part" != part {
+		t.Fatalf("got backups %v, want one whole one", backups)
+	}
+	raw(t, backups[0], "SELECT count(*) FROM joints")
+	if _, err := store.Open(ctx, s.Path(), store.Options{}); !errors.Is(err, store.ErrInvalid) {
+		t.Errorf("this version opened the next one's file: %v", err)
+	}
+}
+
+// TestUpgradeCutShortIsFinished leaves a file as a process does that was killed
+// after the last step of the schema and before what follows from it.
+func TestUpgradeCutShortIsFinished(t *testing.T) {
+	s := create(t)
+	addJoint(t, s)
+	s.Close()
+	raw(t, s.Path(), "DROP TRIGGER history_kept", "DROP TRIGGER seals_kept", "DROP TRIGGER seals_history")
 	s, err := store.Open(ctx, s.Path(), store.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	var n int
-	if err := s.Read().NewRaw("SELECT count(*) FROM treatments WHERE effect = 'repairs'").Scan(ctx, &n); err != nil || n == 0 {
-		t.Errorf("after the upgrade: %d treatments that repair, %v", n, err)
+	err = s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "DELETE FROM seals")
+		return err
+	})
+	if !errors.Is(err, store.ErrInvalid) {
+		t.Errorf("deleting a seal: got %v, want it refused", err)
 	}
-	backups, _ := filepath.Glob(filepath.Join(filepath.Dir(s.Path()), "*.before-*.gpkg"))
-	if len(backups) != 1 {
-		t.Errorf("got backups %v, want one", backups)
+	if backups, _ := filepath.Glob(filepath.Join(filepath.Dir(s.Path()), "*.before-*")); len(backups) != 0 {
+		t.Errorf("got backups %v of a file whose schema is as new as can be, want none", backups)
 	}
 }
 

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -11,7 +12,6 @@ import (
 	"github.com/uptrace/bun/migrate"
 
 	"reseal/geo/gpkg"
-	"reseal/migrations"
 )
 
 // layers are the tables and views that a GIS shows as places.
@@ -50,13 +50,9 @@ var kept = []string{
 	"decisions", "work_lists", "work_list_items",
 }
 
-func migrator(db *bun.DB) (*migrate.Migrator, error) {
-	files, err := fs.Sub(migrations.Files, "sqlite")
-	if err != nil {
-		return nil, err
-	}
+func migrator(db *bun.DB, schema fs.FS) (*migrate.Migrator, error) {
 	m := migrate.NewMigrations()
-	if err := m.Discover(files); err != nil {
+	if err := m.Discover(schema); err != nil {
 		return nil, err
 	}
 	return migrate.NewMigrator(db, m, migrate.WithMarkAppliedOnSuccess(true)), nil
@@ -64,7 +60,7 @@ func migrator(db *bun.DB) (*migrate.Migrator, error) {
 
 // pending lists the migrations that the file lacks. A file that is no
 // inventory, or one from a newer reseal, is an Error.
-func pending(ctx context.Context, db *bun.DB) ([]string, error) {
+func pending(ctx context.Context, db *bun.DB, schema fs.FS) ([]string, error) {
 	var applied []string
 	var ours int
 	if err := db.NewRaw("SELECT count(*) FROM sqlite_schema WHERE name = 'bun_migrations'").Scan(ctx, &ours); err != nil {
@@ -76,7 +72,7 @@ func pending(ctx context.Context, db *bun.DB) ([]string, error) {
 	if err := db.NewRaw("SELECT name FROM bun_migrations ORDER BY name").Scan(ctx, &applied); err != nil {
 		return nil, err
 	}
-	m, err := migrator(db)
+	m, err := migrator(db, schema)
 	if err != nil {
 		return nil, err
 	}
@@ -110,27 +106,46 @@ func (s *Store) upgrade(ctx context.Context, isNew bool) error {
 		isNew = empty // a creation that was cut short begins again
 	}
 	if !isNew {
-		behind, err := pending(ctx, s.write)
-		if err != nil || len(behind) == 0 {
+		behind, err := pending(ctx, s.write, s.schema)
+		if err != nil {
 			return err
 		}
-		if err := s.backup(ctx, behind[0]); err != nil {
+		whole, err := s.isDerived(ctx)
+		if err != nil || whole && len(behind) == 0 {
 			return err
+		}
+		if whole { // else an upgrade was cut short, and made its copy
+			if err := s.backup(ctx, behind[0]); err != nil {
+				return err
+			}
 		}
 	}
-	m, err := migrator(s.write)
+	m, err := migrator(s.write, s.schema)
 	if err != nil {
 		return err
 	}
 	if isNew {
-		if err := s.begin(ctx); err != nil {
-			return err
-		}
+		err = s.write.RunInTx(ctx, nil, func(ctx context.Context, tx bun.Tx) error { return begin(ctx, tx) })
+	} else {
+		_, err = s.write.ExecContext(ctx, "DROP TRIGGER IF EXISTS "+lastDerived)
+	}
+	if err != nil {
+		return err
 	}
 	if _, err := m.Migrate(ctx); err != nil {
 		return fmt.Errorf("bring the schema up to date: %w", err)
 	}
 	return s.write.RunInTx(ctx, nil, func(ctx context.Context, tx bun.Tx) error { return derive(ctx, tx) })
+}
+
+// lastDerived is a trigger of derive that is missing from the beginning of an
+// upgrade to its end: by it a later start knows one that was cut short.
+const lastDerived = "history_kept"
+
+func (s *Store) isDerived(ctx context.Context) (bool, error) {
+	var n int
+	err := s.write.NewRaw("SELECT count(*) FROM sqlite_schema WHERE type = 'trigger' AND name = ?", lastDerived).Scan(ctx, &n)
+	return n == 1, err
 }
 
 func (s *Store) isEmpty(ctx context.Context) (bool, error) {
@@ -141,11 +156,11 @@ func (s *Store) isEmpty(ctx context.Context) (bool, error) {
 
 // begin writes what makes a SQLite file a GeoPackage, and the table of the
 // migrations in types that a GeoPackage may have.
-func (s *Store) begin(ctx context.Context) error {
+func begin(ctx context.Context, tx bun.Tx) error {
 	for _, q := range append(gpkg.CoreSQL(),
 		`CREATE TABLE bun_migrations (id INTEGER PRIMARY KEY AUTOINCREMENT, name TEXT UNIQUE, group_id INTEGER, migrated_at DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ', 'now')) NOT NULL)`,
 	) {
-		if _, err := s.write.DB.ExecContext(ctx, q); err != nil {
+		if _, err := tx.Tx.ExecContext(ctx, q); err != nil {
 			return err
 		}
 	}
@@ -159,8 +174,14 @@ func (s *Store) backup(ctx context.Context, before string) error {
 	if _, err := os.Stat(to); err == nil {
 		return nil // an earlier try made it
 	}
-	_, err := s.write.DB.ExecContext(ctx, "VACUUM INTO ?", to)
-	return err
+	part := to + ".part" // so that a copy that was cut short is not taken for one
+	if err := os.Remove(part); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	if _, err := s.write.DB.ExecContext(ctx, "VACUUM INTO ?", part); err != nil {
+		return err
+	}
+	return os.Rename(part, to)
 }
 
 // derive makes anew all that follows from the tables: the layers with their
