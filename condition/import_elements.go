@@ -231,6 +231,9 @@ func (im *elementImport) joint(b *submitted, rec jointRecord, q *quantity) (tall
 	if known == InMonth && !q.inspectedOn.IsZero() && !q.inspectedOn.Before(on) && q.year < im.year {
 		known, on = NoLaterThan, inventory.Date{Year: im.year, Month: 12, Day: 31} // the inventory's date is of an earlier look
 	}
+	if today := im.opt.Today; known == NoLaterThan && !today.IsZero() && today.Before(on) {
+		on = today
+	}
 	if repeat && known == NoLaterThan {
 		t.carried++
 		im.in.Unchanged++
@@ -257,7 +260,10 @@ func (im *elementImport) joint(b *submitted, rec jointRecord, q *quantity) (tall
 // whether it is a recoding or a new seal open for people to decide.
 func (im *elementImport) recode(q *quantity, rec jointRecord) error {
 	change := &ElementChange{UID: im.tx.NewUID(), JointID: q.jointID, Year: im.year, FromElement: q.element, ToElement: rec.element, Stamp: im.tx.Created()}
-	if _, err := im.tx.NewInsert().Model(change).Exec(im.ctx); err != nil {
+	if q.year == 0 && q.laterYear > 0 { // the joint came in first under its later number
+		change.Year, change.FromElement, change.ToElement = q.laterYear, rec.element, q.element
+	}
+	if _, err := im.tx.NewInsert().Model(change).Exec(im.ctx); err != nil || q.laterYear > 0 {
 		return err
 	}
 	j := &inventory.Joint{ID: q.jointID}
@@ -268,9 +274,9 @@ func (im *elementImport) recode(q *quantity, rec jointRecord) error {
 	return inventory.SaveJoint(im.ctx, im.tx, j)
 }
 
-// relength follows a changed quantity.
+// relength follows a changed quantity, unless a later year is on record.
 func (im *elementImport) relength(q *quantity, total float64) error {
-	if total <= 0 || total == q.total || q.status != inventory.InService {
+	if q.laterYear > 0 || total <= 0 || total == q.total || q.status != inventory.InService {
 		return nil
 	}
 	j := &inventory.Joint{ID: q.jointID}
@@ -297,9 +303,10 @@ func dateOf(lastInspection string, year int) (inventory.Date, string) {
 // last record of it up to the year of the import.
 type quantity struct {
 	jointID, stretchID int64
-	element, parent    int
+	element, parent    int // of the last record, or else of the joint
 	status             string
 	year               int // of the last record; 0 if none
+	laterYear          int // of the first record after the year of the import; 0 if none
 	total              float64
 	states             [4]float64
 	inspectionID       int64
@@ -309,16 +316,17 @@ type quantity struct {
 // knownQuantities loads the quantities on record by bridge.
 func knownQuantities(ctx context.Context, tx *store.Tx, year int) (map[int64][]*quantity, error) {
 	rows, err := tx.Tx.Tx.QueryContext(ctx, `
-		SELECT j.bridge_id, j.id, j.status, j.element, coalesce(j.parent_element, 0), coalesce(j.length_ft, 0),
+		SELECT j.bridge_id, j.id, j.status, coalesce(e.element, j.element), coalesce(j.parent_element, 0), coalesce(j.length_ft, 0),
 		       (SELECT t.id FROM stretches t WHERE t.joint_id = j.id ORDER BY t.id LIMIT 1),
 		       e.submitted_year, e.quantity, e.cs1, e.cs2, e.cs3, e.cs4, e.inspection_id,
-		       (SELECT max(i.inspected_on) FROM inspections i WHERE i.joint_id = j.id)
+		       (SELECT max(i.inspected_on) FROM inspections i WHERE i.joint_id = j.id),
+		       (SELECT coalesce(min(l.submitted_year), 0) FROM element_records l WHERE l.joint_id = j.id AND l.submitted_year > ?)
 		  FROM joints j
 		  LEFT JOIN element_records e ON e.id = (
 		    SELECT x.id FROM element_records x WHERE x.joint_id = j.id AND x.submitted_year <= ?
 		     ORDER BY x.submitted_year DESC LIMIT 1)
 		 WHERE j.scope = ? AND j.status IN (?, ?)
-		 ORDER BY j.id`, year, inventory.ScopeQuantity, inventory.InService, inventory.Split)
+		 ORDER BY j.id`, year, year, inventory.ScopeQuantity, inventory.InService, inventory.Split)
 	if err != nil {
 		return nil, err
 	}
@@ -331,7 +339,7 @@ func knownQuantities(ctx context.Context, tx *store.Tx, year int) (map[int64][]*
 		var total sql.NullFloat64
 		var s [4]sql.NullFloat64
 		if err := rows.Scan(&bridge, &q.jointID, &q.status, &q.element, &q.parent, &q.total, &q.stretchID,
-			&y, &total, &s[0], &s[1], &s[2], &s[3], &inspection, &q.inspectedOn); err != nil {
+			&y, &total, &s[0], &s[1], &s[2], &s[3], &inspection, &q.inspectedOn, &q.laterYear); err != nil {
 			return nil, err
 		}
 		q.year, q.inspectionID = int(y.Int64), inspection.Int64

@@ -16,7 +16,7 @@ func importElements(t testing.TB, s *store.Store, r io.Reader, year int) invento
 	t.Helper()
 	var in inventory.Intake
 	err := s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) (err error) {
-		in, err = condition.ImportElements(ctx, tx, r, "elements.xml", year, inventory.IntakeOptions{})
+		in, err = condition.ImportElements(ctx, tx, r, "elements.xml", year, inventory.IntakeOptions{Today: today})
 		return err
 	})
 	if err != nil {
@@ -146,6 +146,42 @@ func TestRecodedJointStaysOneJoint(t *testing.T) {
 	}
 	if open, _ := condition.OpenChanges(ctx, s.Read()); len(open) != 0 {
 		t.Errorf("%d changes still open", len(open))
+	}
+}
+
+// TestYearsInAnyOrder takes two years in, the later one first and last, and
+// sees that the joint stays as the later year has it.
+func TestYearsInAnyOrder(t *testing.T) {
+	years := map[int]string{2018: record("A", 301, 100, 0, 0, 0), 2019: record("A", 306, 92, 10, 0, 0)}
+	for _, order := range [][]int{{2018, 2019, 2018}, {2019, 2018, 2018}} {
+		t.Run(fmt.Sprint(order), func(t *testing.T) {
+			s := create(t)
+			var in inventory.Intake
+			for _, year := range order {
+				in = importElements(t, s, submission(years[year]), year)
+			}
+			if in.Added != 0 || in.Changed != 0 {
+				t.Errorf("a year again: %+v, want nothing changed", in)
+			}
+			j, err := inventory.FindJoint(ctx, s.Read(), "J000001")
+			if err != nil || j.Element != 306 || *j.LengthFt != 102 {
+				t.Errorf("got %+v, %v; want element 306 and 102 ft", j, err)
+			}
+			open, err := condition.OpenChanges(ctx, s.Read())
+			if err != nil || len(open) != 1 || open[0].Year != 2019 || open[0].FromElement != 301 || open[0].ToElement != 306 {
+				t.Errorf("open changes: %+v, %v; want 301 to 306 in 2019", open, err)
+			}
+		})
+	}
+}
+
+// TestYearNotOver sees that a submission of the current year, whose day is not
+// known, does not stand before an inspection of the day after.
+func TestYearNotOver(t *testing.T) {
+	s := create(t)
+	importElements(t, s, submission(record("A", 300, 100, 0, 0, 0)), today.Year)
+	if got := inspections(t, s, 1); len(got) != 1 || got[0].InspectedOn != today {
+		t.Errorf("got %+v, want it seen no later than %s", got, today)
 	}
 }
 
