@@ -144,14 +144,17 @@ func AddBridge(ctx context.Context, tx *store.Tx, b *Bridge) error {
 	return err
 }
 
-// SaveBridge writes a changed bridge back; history keeps what it was.
+// SaveBridge writes a changed bridge back; history keeps what it was. Its
+// joints whose line is drawn are drawn anew.
 func SaveBridge(ctx context.Context, tx *store.Tx, b *Bridge) error {
 	if err := b.Validate(); err != nil {
 		return err
 	}
 	tx.Changed(&b.Stamp)
-	_, err := tx.NewUpdate().Model(b).WherePK().Exec(ctx)
-	return err
+	if _, err := tx.NewUpdate().Model(b).WherePK().Exec(ctx); err != nil {
+		return err
+	}
+	return redraw(ctx, tx, "b.id = ?", b.ID)
 }
 
 // RetireBridge takes a bridge and its joints out of service on a day. Joints

@@ -89,6 +89,9 @@ func ImportBridges(ctx context.Context, tx *store.Tx, r io.Reader, name string, 
 	}
 	in, err := sheet.Read(r, name, opt, im.take)
 	err = errors.Join(err, im.out.Close())
+	if err == nil && before > 0 {
+		err = redraw(ctx, tx, "b.changed_at >= ?", tx.At)
+	}
 	if err == nil && before == 0 {
 		err = tx.CreateIndex(ctx, "bridges")
 	}

@@ -82,6 +82,9 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 	if err == nil {
 		err = out.Close()
 	}
+	if err == nil && before > 0 {
+		err = redraw(ctx, tx, "b.changed_at >= ?", tx.At)
+	}
 	if err == nil && before == 0 {
 		err = tx.CreateIndex(ctx, "bridges")
 	}
