@@ -1,14 +1,11 @@
 package inventory
 
 import (
-	"context"
 	"math"
 
 	"github.com/paulmach/orb"
-	"github.com/uptrace/bun"
 
 	"reseal/geo"
-	"reseal/inventory/store"
 )
 
 // Draw gives the joint a line across its bridge where nobody has surveyed one:
@@ -79,41 +76,4 @@ func JointLengthFt(b *Bridge) (ft float64, known bool) {
 		return 0, false
 	}
 	return *width / math.Cos(skew*math.Pi/180), true
-}
-
-// Redraw draws anew the lines of joints whose bridges were added or changed in
-// this transaction; those that somebody surveyed or edited stay. It returns
-// how many lines changed.
-func Redraw(ctx context.Context, tx *store.Tx) (int, error) {
-	var joints []Joint
-	err := tx.NewSelect().Model(&joints).Join("JOIN bridges b ON b.id = j.bridge_id").
-		Where("b.changed_at >= ?", tx.At).Where("coalesce(j.geometry_source, ?) = ?", Drawn, Drawn).
-		Where("j.status IN (?)", bun.List([]string{InService, Proposed})).Order("j.bridge_id", "j.id").Scan(ctx)
-	if err != nil || len(joints) == 0 {
-		return 0, err
-	}
-	out, err := store.RowsOf[Joint](ctx, tx)
-	if err != nil {
-		return 0, err
-	}
-	var b *Bridge
-	redrawn := 0
-	for i := range joints {
-		j := &joints[i]
-		if b == nil || b.ID != j.BridgeID {
-			if b, err = BridgeByID(ctx, tx, j.BridgeID); err != nil {
-				return redrawn, err
-			}
-		}
-		before := j.Geom
-		if j.Draw(b); orb.Equal(before.Geometry, j.Geom.Geometry) {
-			continue
-		}
-		tx.Changed(&j.Stamp)
-		if err := out.Update(j); err != nil {
-			return redrawn, err
-		}
-		redrawn++
-	}
-	return redrawn, out.Close()
 }

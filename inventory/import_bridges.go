@@ -95,11 +95,6 @@ func ImportBridges(ctx context.Context, tx *store.Tx, r io.Reader, name string, 
 	if err == nil && before == 0 {
 		err = tx.CreateIndex(ctx, "bridges")
 	}
-	if err != nil {
-		return in, err
-	}
-	redrawn, err := Redraw(ctx, tx)
-	in.Note(redrawn, "joints were drawn anew on their bridges")
 	return in, err
 }
 

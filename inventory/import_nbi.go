@@ -91,16 +91,11 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 	if err != nil {
 		return in, err
 	}
-	redrawn, err := Redraw(ctx, tx)
-	if err != nil {
-		return in, err
-	}
 	after, err := count(ctx, tx, "bridges")
 	in.Rejected = rejects.Count
 	in.Added = after - before
 	in.Changed = out.Touched() - in.Added
 	in.Unchanged = out.Count() - out.Touched()
-	in.Note(redrawn, "joints were drawn anew on their bridges")
 	in.Note(in.PassedBy, "rows describe a route below a bridge and were passed by")
 	in.Note(unplaced, "bridges could not be placed and are kept without a place; reseal check lists them")
 	in.Note(oddValues, "values could not be read and were left out")

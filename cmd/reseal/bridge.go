@@ -153,11 +153,7 @@ func bridgeEdit(c *cli.Context, w world) error {
 		if n, err := bridgeFields(c, b); err != nil || n == 0 {
 			return orUsage(err, "say what to change, for example --curb-width-ft 44")
 		}
-		if err := inventory.SaveBridge(c.Context, tx, b); err != nil {
-			return err
-		}
-		_, err = inventory.Redraw(c.Context, tx)
-		return err
+		return inventory.SaveBridge(c.Context, tx, b)
 	})
 	return done(c, w, err, "bridge %s is changed", ref)
 }
