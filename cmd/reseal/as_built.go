@@ -139,7 +139,7 @@ func nameSeal(c *cli.Context, tx *store.Tx, s *inventory.Seal, name string) erro
 	}
 	if s.Size == "" {
 		s.Size = row.Size
-		if s.Kind != string(row.Kind) { // the inventory's kind does not tell the material
+		if row.OpenShare > 0 || row.MovementShare > 0 { // "pourable seal" does not tell the material
 			s.Size = string(row.Kind)
 		}
 	}
