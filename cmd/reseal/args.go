@@ -89,15 +89,23 @@ func helpFor(app *cli.App, args []string) string {
 	return words + " --help"
 }
 
+// helpOf is the template of a command's help. A flag that stands at nothing
+// does not speak of its default: no temperature is not 0 °F.
+func helpOf(c *cli.Command) string {
+	var flags strings.Builder
+	for _, f := range append(c.Flags, cli.HelpFlag) {
+		line := strings.NewReplacer(" (default: 0)", "", " (default: false)", "").Replace(f.String())
+		flags.WriteString("  " + line + "\n")
+	}
+	return helpTemplate + "\nflags:\n" + flags.String()
+}
+
 const helpTemplate = `{{.HelpName}} - {{.Usage}}
 
-  {{.HelpName}}{{if .VisibleCommands}} VERB{{end}}{{if .VisibleFlags}} [flags]{{end}}{{if .ArgsUsage}} {{.ArgsUsage}}{{end}}
+  {{.HelpName}}{{if .VisibleCommands}} VERB{{end}} [flags]{{if .ArgsUsage}} {{.ArgsUsage}}{{end}}
 {{if .Description}}
 {{.Description}}
 {{end}}{{if .VisibleCommands}}
 verbs:
 {{range .VisibleCommands}}{{if ne .Name "help"}}  {{printf "%-12s" .Name}} {{.Usage}}
-{{end}}{{end}}{{end}}{{if .VisibleFlags}}
-flags:
-{{range .VisibleFlags}}  {{.}}
-{{end}}{{end}}`
+{{end}}{{end}}{{end}}`

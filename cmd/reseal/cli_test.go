@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -30,6 +31,57 @@ func TestEveryCommandHelps(t *testing.T) {
 			t.Errorf("the help of %s has no example", path)
 		}
 	})
+}
+
+// TestExamplesParse holds every example of the help and of the README to the
+// flags of its own command: one that only the program knows, such as --by,
+// would be taken for something else without a word.
+func TestExamplesParse(t *testing.T) {
+	app := newApp(world{})
+	var examples []string
+	walk(app.Commands, "reseal", func(c *cli.Command, _ string) {
+		for _, line := range strings.Split(c.Description, "\n") {
+			if example, ok := strings.CutPrefix(line, "example: "); ok {
+				examples = append(examples, example)
+			}
+		}
+	})
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range strings.Split(string(readme), "\n") {
+		if strings.HasPrefix(line, "    reseal ") {
+			command, _, _ := strings.Cut(line, "#")
+			examples = append(examples, strings.TrimSpace(command))
+		}
+	}
+	if len(examples) < 40 {
+		t.Fatalf("only %d examples found", len(examples))
+	}
+	for _, example := range examples {
+		commands, flags := app.Commands, []cli.Flag(nil)
+		for _, word := range strings.Fields(example)[1:] {
+			name, isFlag := strings.CutPrefix(word, "--")
+			if c := named(commands, word); c != nil {
+				commands, flags = c.Subcommands, append(flags, c.Flags...)
+			} else if name, _, _ = strings.Cut(name, "="); isFlag && name != "db" && flagNamed(flags, name) == nil {
+				t.Errorf("%s: the command has no flag --%s", example, name)
+			}
+		}
+	}
+}
+
+func TestHelpOfACommand(t *testing.T) {
+	_, out, _ := reseal(t, "none.gpkg", "inspect", "--help")
+	for _, never := range []string{"VERB", "verbs:", "default: 0", "default: false"} {
+		if strings.Contains(out, never) {
+			t.Errorf("the help of inspect has %q:\n%s", never, out)
+		}
+	}
+	if !strings.Contains(out, "--deck-temp-f TEMPERATURE") || !strings.Contains(out, "--help") {
+		t.Errorf("the help of inspect lacks its flags:\n%s", out)
+	}
 }
 
 // TestFlagsAfterArguments walks all commands: a flag that stands after an

@@ -15,7 +15,7 @@ func dueCommand(w world) *cli.Command {
 		Name:  "due",
 		Usage: "the inspections due by a day, in the order of travel",
 		Description: "A joint follows its bridge's own cycle, or 24 months. Feet in CS3 or CS4, open\nfindings, plates and warranties that end shorten it.\n\n" +
-			"example: reseal due --by 2027-06-30 --district 03\nexample: reseal due --trips",
+			"example: reseal due --due-by 2027-06-30 --district 03\nexample: reseal due --trips",
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "due-by", Aliases: []string{"until"}, Usage: "the `DAY` up to which inspections are wanted (YYYY-MM-DD); today if not given"},
 			&cli.BoolFlag{Name: "trips", Usage: "sum up by route and the access needed"},
@@ -47,11 +47,11 @@ func listDue(c *cli.Context, w world) error {
 		if c.Bool("trips") {
 			return printTrips(c, w, condition.Trips(due))
 		}
-		return printDue(c, w, due)
+		return printDue(c, w, due, by)
 	})
 }
 
-func printDue(c *cli.Context, w world, due []condition.Due) error {
+func printDue(c *cli.Context, w world, due []condition.Due, by inventory.Date) error {
 	out, err := newRows(c, w.out, column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"},
 		column{name: "structure_number", heading: "bridge"}, column{name: "tag", heading: "joint"}, column{name: "place", heading: "place", shrink: true},
 		column{name: "due_on", heading: "due"}, column{name: "why", heading: "why", shrink: true}, column{name: "inspected_on", heading: "last seen"},
@@ -69,7 +69,7 @@ func printDue(c *cli.Context, w world, due []condition.Due) error {
 	if err := out.close(); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.err, "%d joints are due\n", len(due))
+	fmt.Fprintf(w.err, "%s due by %s\n", plural(len(due), "joint"), by)
 	return nil
 }
 

@@ -114,8 +114,9 @@ func newApp(w world) *cli.App {
 // with exit 2, and a group without a verb says which verbs it has.
 func prepare(c *cli.Command) {
 	c.OnUsageError = asUsage
-	c.CustomHelpTemplate = helpTemplate
+	c.CustomHelpTemplate = helpOf(c)
 	if len(c.Subcommands) == 0 {
+		c.HideHelpCommand = true
 		return
 	}
 	if c.Action == nil {
