@@ -49,7 +49,7 @@ func TestBridgeYearAgainstEveryOutcome(t *testing.T) {
 func TestRenewalsAgainstEveryChain(t *testing.T) {
 	m := testModel(t, testTables())
 	r := &renewalRun{Model: m, years: 6}
-	f, _ := m.Project(twoJoints(t)[0].Record, day(t, "2026-01-01"), 2031)
+	f, _ := m.Project(twoJoints(t, 3)[0].Record, day(t, "2026-01-01"), 2031)
 	next := r.lifeOfNext(f)
 	first := make([]float64, 6)
 	for y := range first {
@@ -83,7 +83,7 @@ func TestBudgetByHand(t *testing.T) {
 	tables := testTables()
 	tables.Lives[1] = Life{Kind: "other", CS1Years: 500, CS2Years: 500, CS3Years: 4}
 	m := testModel(t, tables)
-	r := twoJoints(t)[0].Record
+	r := twoJoints(t, 3)[0].Record
 	f, _ := m.Project(r, day(t, "2026-01-01"), 2027)
 	b := &Budget{FirstYear: 2026, Years: 2, NoForecast: map[Reason]int{}}
 	tl := newTally(2)
@@ -121,7 +121,7 @@ func TestBudgetByHand(t *testing.T) {
 // What is certain to have failed is renewed once in the first year.
 func TestBudgetOfWhatHasFailed(t *testing.T) {
 	m := testModel(t, testTables())
-	r := twoJoints(t)[0].Record
+	r := twoJoints(t, 3)[0].Record
 	r.Looks = []Look{look(t, "2026-01-01", 0, 0, 0, 40)}
 	f, _ := m.Project(r, day(t, "2026-01-01"), 2028)
 	run := &renewalRun{Model: m, years: 3}

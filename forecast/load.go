@@ -128,6 +128,7 @@ func loadRecords(ctx context.Context, db bun.IDB, ids []int64, asOf inventory.Da
 		{"inspections", func([]int64) error { return l.looks() }},
 		{"work", l.work},
 		{"findings", l.findings},
+		{"decisions", l.decisions},
 		{"projects", func([]int64) error { return l.projects() }},
 	} {
 		if err := step.load(ids); err != nil {
@@ -267,7 +268,7 @@ func (l *loader) work(ids []int64) error {
 		ORDER BY w.joint_id, w.done_on, w.id`, bun.List(ids), l.asOf)
 }
 
-// findings reads those open on the day that are severe, or plates.
+// findings reads those open on the day.
 func (l *loader) findings(ids []int64) error {
 	return l.each(func(rows *sql.Rows) error {
 		var joint int64
@@ -279,8 +280,8 @@ func (l *loader) findings(ids []int64) error {
 		r.Findings = append(r.Findings, f)
 		return nil
 	}, `SELECT joint_id, kind, found_on, urgency FROM findings
-		WHERE joint_id IN (?) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?) AND (urgency = 'severe' OR kind = ?)
-		ORDER BY joint_id, found_on, id`, bun.List(ids), l.asOf, l.asOf, inventory.PlatePlaced)
+		WHERE joint_id IN (?) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?)
+		ORDER BY joint_id, found_on, id`, bun.List(ids), l.asOf, l.asOf)
 }
 
 // projects reads the committed work on the joints' bridges.

@@ -6,6 +6,7 @@ import (
 
 	"reseal/forecast/markov"
 	"reseal/forecast/money"
+	"reseal/forecast/strategy"
 	"reseal/inventory"
 )
 
@@ -27,7 +28,8 @@ type group struct {
 	chain        markov.Chain
 	outlook      *markov.Outlook
 	illustrative bool
-	known        bool // false: the life table has no such kind and lends another's row
+	fresh        strategy.Curve // of a new seal of a joint not known yet
+	known        bool           // false: the life table has no such kind and lends another's row
 }
 
 // NewModel makes the chains of the life table. Errors name the row.
@@ -54,7 +56,13 @@ func (m *Model) newGroup(l Life) (*group, error) {
 		return nil, err
 	}
 	outlook, err := markov.NewOutlook(chain, m.pace, m.tables.Settings.Failure(), lookbackYears)
-	return &group{kind: l.Kind, chain: chain, outlook: outlook, illustrative: l.Illustrative, known: true}, err
+	if err != nil {
+		return nil, err
+	}
+	g := &group{kind: l.Kind, chain: chain, outlook: outlook, illustrative: l.Illustrative, known: true}
+	p := &projector{Model: m}
+	g.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
+	return g, nil
 }
 
 // group is that of a seal kind; a kind that the life table does not have

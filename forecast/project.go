@@ -33,7 +33,8 @@ type Forecast struct {
 	ReplaceYear, EarlyYear, LateYear int
 
 	group   *group
-	weights []float64 // of each pace
+	weights []float64  // of each pace
+	shares  [4]float64 // on the day Since
 }
 
 // Reason says why a joint has no forecast; empty where it has one.
@@ -74,7 +75,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	}
 	f := &Forecast{
 		AsOf: asOf, Since: start.on, Kind: g.kind, Illustrative: g.illustrative, Pace: m.pace.Mean(weights),
-		Basis: start.words + "; " + g.words(), group: g, weights: weights,
+		Basis: start.words + "; " + g.words(), group: g, weights: weights, shares: start.shares,
 	}
 	if !g.known {
 		f.Kind = r.kindOn(asOf)

@@ -21,10 +21,11 @@ type Record struct {
 
 	Bridge    Site
 	Stretches []Stretch
-	Looks     []Look // oldest first
-	Work      []Work // oldest first
-	Findings  []Finding
+	Looks     []Look    // oldest first
+	Work      []Work    // oldest first
+	Findings  []Finding // open ones, oldest first
 	Projects  []inventory.Project
+	Decided   []Decision     // that stand, see Decide
 	Gap       *condition.Gap // nil: not looked at
 }
 
@@ -87,6 +88,17 @@ type Finding struct {
 	Kind    string
 	FoundOn inventory.Date
 	Urgency string
+}
+
+// urgent are the open findings that stand apart from any ranking: severe ones
+// and plates.
+func (r *Record) urgent() (out []Finding) {
+	for _, f := range r.Findings {
+		if f.Urgency == severe || f.Kind == inventory.PlatePlaced {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // sealOn is the seal in place on a day, or nil.

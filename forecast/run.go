@@ -15,6 +15,8 @@ type Options struct {
 	Filter      inventory.Filter // which joints; the zero value is all in service
 	ThroughYear int              // last fiscal year; 0: the horizon of the settings
 	Counted     func(joints int) // called as joints are done; may be nil
+
+	prospecting *prospecting // nil: no strategies are worked out
 }
 
 // Through is the last fiscal year that the options ask for.
@@ -29,7 +31,8 @@ func (m *Model) Through(o Options) int {
 type Projected struct {
 	*Record
 	*Forecast
-	Reason Reason
+	Reason   Reason
+	Prospect *Prospect // the strategies open to it, where they were asked for; or nil
 }
 
 // Each projects every joint that the options choose and calls fn for each, in
@@ -60,16 +63,24 @@ func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([
 			return yield(records)
 		})
 	}
-	project := func(records []Record) []Projected {
+	type page struct {
+		joints []Projected
+		err    error
+	}
+	project := func(records []Record) page {
 		p := &projector{Model: m}
 		out := make([]Projected, len(records))
 		for i := range records {
 			out[i].Record = &records[i]
 			out[i].Forecast, out[i].Reason = p.project(&records[i], o.AsOf, through)
 		}
-		return out
+		return page{out, p.prospects(out, o.prospecting)}
 	}
-	return inventory.InOrder(ctx, produce, project, func(joints []Projected) error {
+	return inventory.InOrder(ctx, produce, project, func(done page) error {
+		if done.err != nil {
+			return done.err
+		}
+		joints := done.joints
 		if o.Counted != nil {
 			o.Counted(len(joints))
 		}

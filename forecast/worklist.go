@@ -5,11 +5,11 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 
 	"github.com/uptrace/bun"
 
 	"reseal/forecast/money"
+	"reseal/forecast/strategy"
 	"reseal/geo"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -50,9 +50,16 @@ type WorkItem struct {
 	CostCents       int64 // nominal dollars of the list's year; the visit shared with the bridge's other items of this part
 	CumulativeCents int64 // nominal: what this item and all that rank above it cost together
 
+	WaitDollars       float64 // cost of waiting one year, constant dollars of PriceYear
+	WaitPerDollar     float64 // of the treatment's cost in the same dollars: what the ranking goes by
+	BestYear          int     // fiscal, with no limit of money; 0: beyond the horizon
+	StopsPaying       int     // the first year in which waiting costs; 0: beyond the horizon
+	FailedDaysAvoided float64 // expected days failed that not waiting a year avoids
+	PinnedYear        bool    // a person put it on this year's list
+
 	FailedProbability float64 // of having failed by the end of the list's year
 	ConsequenceAYear  float64 // dollars a year that a failed seal costs
-	AvoidedPerDollar  float64 // what the ranking goes by, see NewWorkList
+	AvoidedPerDollar  float64 // the simple ratio: probability × consequence / cost
 	ReplaceYear       int     // 0: beyond the horizon
 	EarlyYear         int
 	LateYear          int
@@ -62,19 +69,26 @@ type WorkItem struct {
 	Notes   string // warranty, bridge projects, what is assumed; separated by semicolons
 
 	severe   bool
+	jointID  int64
 	bridgeID int64
 	costs    money.UnitCosts // at the prices of the list's year
+	decided  []Decision
 }
 
 // WorkList is the ranked list of one year.
 type WorkList struct {
 	Year         int
-	PriceYear    int        // of the dollars in AvoidedPerDollar
+	PriceYear    int        // of the dollars in WaitDollars
 	Urgent       []WorkItem // one for each joint, severe ones and the oldest finding first
 	Ranked       []WorkItem // by rank, those below the line included
 	Line         int        // how many of Ranked the budget reaches
 	BudgetCents  int64      // nominal; 0: none given
 	SpentCents   int64      // nominal, above the line
+	Packages     []Package  // above the line, bridges with more than one joint
+	Swaps        []Swap     // that would cost least to change the line
+	Overrides    []Override // what people decided, and its price
+	WaitingPays  int        // likely to have failed, but cheaper to leave another year
+	ByProject    int        // left to a committed bridge project
 	Joints       int        // looked at
 	NoForecast   map[Reason]int
 	NoLength     int      // candidates left out because their length is not on record
@@ -89,18 +103,18 @@ type WorkListOptions struct {
 	BudgetCents int64 // nominal dollars of the year; 0: no line is drawn
 }
 
-// NewWorkList ranks the renewals of a fiscal year. A joint is a candidate when
-// the probability F that its seal has failed by the end of the year is at least
-// the setting worklist_probability. Candidates are ranked by the expected cost
-// avoided per dollar,
+// NewWorkList ranks the work of a fiscal year. A joint is a candidate when the
+// probability F that its seal has failed by the end of the year is at least the
+// setting worklist_probability and waiting another year costs money. Candidates
+// are ranked by the cost of waiting one year per dollar spent: the treatment of
+// least expected cost in the list's year exactly one year later with the same
+// follow-up, less in the year (package strategy). The dollars spent are those of
+// the treatment with the bridge visit shared by all candidates of the bridge.
+// Both are constant dollars of the present fiscal year, at which the
+// consequences are taken to be stated too. Ties go by tag.
 //
-//	F × (dollars a year that a failed seal costs) / (cost of its treatment)
-//
-// which counts one year of the failed state: the price of leaving the joint
-// alone for the year. The cost is that of the treatment for its seal kind with
-// the bridge visit shared by all candidates of the bridge, in constant dollars
-// of the present fiscal year, at which the consequences are taken to be stated
-// too. Ties go by tag.
+// What people pinned to the year stands before the ranked; what they hold or
+// exclude is left out; Overrides tells the price of each.
 //
 // The line is drawn at the first item that would take the sum over the budget:
 // what ranks below it waits, also where it is cheaper. Above the line visits
@@ -116,11 +130,20 @@ func (m *Model) NewWorkList(ctx context.Context, db bun.IDB, o WorkListOptions) 
 		NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(),
 	}
 	o.ThroughYear = max(m.Through(o.Options), o.Year)
+	o.prospecting = m.listing(o.Year)
 	err := m.eachBridge(ctx, db, o.Options, func(joints []Projected) error { return m.addBridge(w, joints, o.AsOf) })
 	if err != nil {
 		return nil, err
 	}
 	return w, w.rank()
+}
+
+// listing asks for the strategies of the candidates of a year.
+func (m *Model) listing(year int) *prospecting {
+	return &prospecting{firstYear: year, years: min(int(m.tables.Settings.HorizonYears), maxPlanYears), wanted: func(j *Projected) bool {
+		pin := j.decided(Pin)
+		return j.FailedBy(year) >= m.tables.Settings.WorkListProbability || pin != nil && pin.Year == year
+	}}
 }
 
 // rank puts both parts in order and draws the line.
@@ -129,7 +152,7 @@ func (w *WorkList) rank() error {
 		return cmp.Or(trueFirst(a.severe, b.severe), cmp.Compare(a.FoundOn.String(), b.FoundOn.String()), cmp.Compare(a.Tag, b.Tag))
 	})
 	slices.SortFunc(w.Ranked, func(a, b WorkItem) int {
-		return cmp.Or(cmp.Compare(b.AvoidedPerDollar, a.AvoidedPerDollar), cmp.Compare(a.Tag, b.Tag))
+		return cmp.Or(trueFirst(a.PinnedYear, b.PinnedYear), cmp.Compare(b.WaitPerDollar, a.WaitPerDollar), cmp.Compare(a.Tag, b.Tag))
 	})
 	return w.drawLine()
 }
@@ -139,33 +162,36 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 	var items []WorkItem
 	for _, j := range joints {
 		w.Joints++
-		if len(j.Findings) > 0 {
+		if len(j.urgent()) > 0 {
 			w.Urgent = append(w.Urgent, urgentItem(j.Record, asOf))
 		}
 		switch {
 		case j.Forecast == nil:
 			w.NoForecast[j.Reason]++
 			continue
-		case j.FailedBy(w.Year) < m.tables.Settings.WorkListProbability:
-			continue
-		case j.LengthFt == 0:
+		case j.LengthFt == 0 && j.FailedBy(w.Year) >= m.tables.Settings.WorkListProbability:
 			w.NoLength++
 			continue
+		case j.Prospect == nil:
+			continue
 		}
-		item, err := m.candidate(w, j)
+		item, listed, err := m.candidate(w, j)
 		if err != nil {
 			return err
 		}
-		items = append(items, item)
+		if listed {
+			items = append(items, item)
+		}
 	}
 	constant, err := m.share(items, w.PriceYear)
 	if err != nil {
 		return err
 	}
 	for i := range items {
-		items[i].AvoidedPerDollar = 0
 		if constant[i] > 0 {
-			items[i].AvoidedPerDollar = items[i].FailedProbability * items[i].ConsequenceAYear / (float64(constant[i]) / 100)
+			cost := float64(constant[i]) / 100
+			items[i].WaitPerDollar = items[i].WaitDollars / cost
+			items[i].AvoidedPerDollar = items[i].FailedProbability * items[i].ConsequenceAYear / cost
 		}
 	}
 	w.Ranked = append(w.Ranked, items...)
@@ -177,26 +203,63 @@ func newItem(p Part, r *Record) WorkItem {
 	return WorkItem{
 		Part: p, Tag: r.Tag, Label: r.Label, State: b.State, StructureNumber: b.StructureNumber, Route: b.Route, Milepost: b.Milepost,
 		District: b.District, County: b.County, FacilityCarried: b.FacilityCarried, FeatureCrossed: b.FeatureCrossed,
-		Place: r.Place, Geom: r.Geom, LengthFt: r.LengthFt, Lanes: r.Lanes, bridgeID: b.ID,
+		Place: r.Place, Geom: r.Geom, LengthFt: r.LengthFt, Lanes: r.Lanes, jointID: r.ID, bridgeID: b.ID,
 	}
 }
 
-func (m *Model) candidate(w *WorkList, j Projected) (WorkItem, error) {
-	item := newItem(Ranked, j.Record)
-	t, err := m.tables.TreatmentFor(j.Kind)
-	if err != nil {
-		return item, err
+// candidate is the joint's item; listed is false where it does not belong on
+// the list, and then w counts why.
+func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool, err error) {
+	p := j.Prospect
+	best, can := p.BestIn(0)
+	pin := j.decided(Pin)
+	pinned := pin != nil && pin.Year == w.Year
+	work := best
+	if pinned && pin.Treatment != "" {
+		work.Treatment = p.index(pin.Treatment)
 	}
-	item.Kind, item.Treatment = j.Kind, t.Name
+	if pinned {
+		if work.Dollars, can = p.outright(work.Treatment, 0); can {
+			work.Wait, can = p.Wait(work.Treatment, 0)
+		}
+	}
+	w.override(j, best, work, can)
+	switch {
+	case p.project == 0, !pinned && p.leftToProject(work):
+		w.ByProject++
+		return item, false, nil
+	case !can, !pinned && m.heldBack(j.Record, w.Year):
+		return item, false, nil
+	case !pinned && work.Wait <= 0:
+		w.WaitingPays++
+		return item, false, nil
+	}
+	item = newItem(Ranked, j.Record)
+	t := &p.Treatments[work.Treatment]
+	item.Kind, item.Treatment, item.PinnedYear, item.decided = j.Kind, t.Name, pinned, j.Decided
+	item.WaitDollars, item.StopsPaying = work.Wait, p.StopsPaying(work.Treatment)
+	if ever, ok := p.Best(); ok {
+		item.BestYear = p.FirstYear + ever.Year
+	}
+	if t.effect() != strategy.Nothing {
+		item.FailedDaysAvoided = 365.25 * p.now.FailedYears(0.5, 1.5)
+	}
 	item.FailedProbability = j.FailedBy(w.Year)
-	item.ConsequenceAYear = m.tables.ConsequenceAYear(j.LengthFt, j.Bridge.Deicing, j.Bridge.VehiclesADay)
+	item.ConsequenceAYear = p.Consequence
 	item.ReplaceYear, item.EarlyYear, item.LateYear = j.ReplaceYear, j.EarlyYear, j.LateYear
 	item.Reason, item.Notes = why(j, item, w.Year), m.notes(j, w.Year)
 	if j.Bridge.Deicing == "" {
 		w.NoDeicing++
 	}
-	item.costs, err = t.costs(m.tables.Settings.Prices(), w.Year)
-	return item, err
+	item.costs, err = p.Costs[work.Treatment].AtYear(m.tables.Settings.Prices(), w.Year)
+	return item, true, err
+}
+
+// heldBack tells whether people keep the joint off a year's list, by excluding
+// it, by holding it or by pinning it to another year.
+func (m *Model) heldBack(r *Record, year int) bool {
+	hold, pin := r.decided(Hold), r.decided(Pin)
+	return r.decided(Exclude) != nil || hold != nil && year < hold.Year || pin != nil && pin.Year != year
 }
 
 // share prices items of one bridge as one visit, in cents at the prices of a
@@ -229,129 +292,6 @@ func price(jobs []money.Job, year int) ([]int64, error) {
 	}
 	return out, nil
 }
-
-// drawLine ranks the items, adds up their costs and draws the line.
-func (w *WorkList) drawLine() error {
-	visits := map[int64][]int{} // ranked items by bridge
-	spent := map[int64]int64{}  // by bridge
-	total := int64(0)
-	w.Line = len(w.Ranked)
-	for i := range w.Ranked {
-		item := &w.Ranked[i]
-		item.Rank = i + 1
-		b := item.bridgeID
-		visits[b] = append(visits[b], i)
-		cost, err := w.reprice(visits[b])
-		if err != nil {
-			return err
-		}
-		total += cost - spent[b]
-		spent[b] = cost
-		item.CumulativeCents = total
-		if w.BudgetCents > 0 && total > w.BudgetCents {
-			w.Line = min(w.Line, i)
-		}
-	}
-	// Above the line the visits are those above it; below, all of the bridge's.
-	for _, all := range visits {
-		cut, _ := slices.BinarySearch(all, w.Line)
-		if _, err := w.reprice(all[:cut]); err != nil {
-			return err
-		}
-	}
-	for i := range w.Ranked {
-		if i < w.Line {
-			w.SpentCents = w.Ranked[i].CumulativeCents
-		} else {
-			w.Ranked[i].Part = BelowLine
-		}
-	}
-	return nil
-}
-
-// reprice shares one visit among ranked items and returns what it costs.
-func (w *WorkList) reprice(which []int) (int64, error) {
-	jobs := make([]money.Job, len(which))
-	for k, i := range which {
-		jobs[k] = w.Ranked[i].job()
-	}
-	costs, err := price(jobs, w.Year)
-	if err != nil {
-		return 0, err
-	}
-	sum := int64(0)
-	for k, i := range which {
-		w.Ranked[i].CostCents = costs[k]
-		sum += costs[k]
-	}
-	return sum, nil
-}
-
-// why says in plain words what puts the joint on the list.
-func why(j Projected, item WorkItem, year int) string {
-	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, year)
-	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 && len(j.OutOfRange) == 0 {
-		shares, _ := look.shares()
-		words = fmt.Sprintf("failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
-	}
-	if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
-		words += "; " + driver
-	}
-	water := j.Bridge.Deicing
-	if water == "" {
-		water = AssumedDeicing
-	}
-	words += fmt.Sprintf("; a failed seal costs about $%s a year (deicing %s", money.FormatDollars(int64(100*item.ConsequenceAYear)), water)
-	if j.Bridge.VehiclesADay > 0 {
-		words += fmt.Sprintf(", %s vehicles a day", money.FormatDollars(100*int64(j.Bridge.VehiclesADay)))
-	}
-	return words + ")"
-}
-
-// notes are what else a planner must know before sending a crew.
-func (m *Model) notes(j Projected, year int) string {
-	var notes []string
-	for i := range j.Stretches {
-		s := j.Stretches[i].sealOn(j.AsOf)
-		if s != nil && !s.WarrantyUntil.IsZero() && !s.WarrantyUntil.Before(m.endOf(year-1)) {
-			notes = append(notes, fmt.Sprintf("under warranty until %s: claim first", s.WarrantyUntil))
-			break
-		}
-	}
-	for _, p := range j.Projects {
-		notes = append(notes, fmt.Sprintf("%s committed for %d", p.Kind, p.Year))
-	}
-	if len(j.Findings) > 0 {
-		notes = append(notes, "has an open severe finding or plate, see the urgent part")
-	}
-	if j.Quantity {
-		notes = append(notes, "a quantity for the whole bridge: find its joints first")
-	}
-	if j.Bridge.Deicing == "" {
-		notes = append(notes, "deicing not on record, "+AssumedDeicing+" assumed")
-	}
-	return strings.Join(notes, "; ")
-}
-
-// urgentItem lists the open findings of a joint, the oldest first.
-func urgentItem(r *Record, asOf inventory.Date) WorkItem {
-	item := newItem(Urgent, r)
-	item.FoundOn, item.Notes = r.Findings[0].FoundOn, "needs an engineer's review"
-	var out []string
-	for _, f := range r.Findings {
-		words := f.Kind
-		if f.Urgency == severe {
-			item.severe, words = true, "severe: "+f.Kind
-		}
-		days := int(asOf.Time().Sub(f.FoundOn.Time()).Hours() / 24)
-		out = append(out, fmt.Sprintf("%s, open %d d since %s", words, days, f.FoundOn))
-	}
-	item.Reason = strings.Join(out, "; ")
-	return item
-}
-
-// severe is the urgency that needs an engineer's review.
-const severe = "severe"
 
 // trueFirst compares with true before false.
 func trueFirst(a, b bool) int {

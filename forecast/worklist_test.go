@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -11,23 +12,41 @@ import (
 	"reseal/inventory"
 )
 
-// twoJoints are two joints of one bridge, both all in CS3 when inspected on
+// twoJoints are two joints of one bridge, both all in one state when inspected on
 // 2026-01-01, 40 and 60 ft long.
-func twoJoints(t testing.TB) []Projected {
+func twoJoints(t testing.TB, state int) []Projected {
 	m := testModel(t, testTables())
 	asOf := day(t, "2026-01-01")
 	var out []Projected
 	for i, ft := range []float64{40, 60} {
+		l := look(t, "2026-01-01", 0, 0, 0, 0)
+		l.Feet[0].StateFt[state-1] = ft
 		r := &Record{
 			ID: int64(i + 1), Tag: fmt.Sprintf("J%06d", i+1), LengthFt: ft, Lanes: 2, Bridge: Site{ID: 1, Deicing: "heavy", VehiclesADay: 10500},
 			Stretches: []Stretch{{ID: 1, ToFt: ft, Seals: []Seal{{Kind: "foam seal", Installed: day(t, "2020-06-01")}}}},
-			Looks:     []Look{look(t, "2026-01-01", 0, 0, ft, 0)},
+			Looks:     []Look{l},
 		}
 		j := Projected{Record: r}
 		j.Forecast, j.Reason = m.Project(r, asOf, 2026)
 		out = append(out, j)
 	}
 	return out
+}
+
+// addBridge works out the strategies first, as a page of joints does.
+func addBridge(m *Model, w *WorkList, joints []Projected, asOf inventory.Date) error {
+	if err := (&projector{Model: m}).prospects(joints, m.listing(w.Year)); err != nil {
+		return err
+	}
+	return m.addBridge(w, joints, asOf)
+}
+
+// leastAfter is what follows a renewal in the middle of the first year, seen
+// from there: all of its cost but the harm before it and its price.
+func leastAfter(p *Prospect) float64 {
+	d, _ := p.outright(p.usual, 0)
+	before := p.Consequence * (1 - math.Pow(1.02, -0.5)) / math.Log(1.02) // failed throughout
+	return (d-before)*math.Sqrt(1.02) - p.OwnDollars[p.usual] - p.VisitShare*5000
 }
 
 // Worked by hand. Unit costs of 2026: 100 a foot, 1,000 a joint and 5,000 a
@@ -37,10 +56,14 @@ func twoJoints(t testing.TB) []Projected {
 //	100 × 60 + 1000 + 3000 = 10,000
 //
 // A failed seal costs 40 × 90 + 10.5 × 40 + 7 = 4,027 and 60 × 90 + 427 = 5,827
-// a year, and F is the same for both: the ranking is F × 0.5753 and F × 0.5827.
+// a year, and both have failed: the simple ratios are 0.5753 and 0.5827. At 2 %
+// a year waiting costs the harm of the year from the middle of 2026, which is
+// (v^0.5 − v^1.5)/ln 1.02 = 0.98049 years' worth, less the interest on all that
+// the renewal begins: (v^0.5 − v^1.5) = 0.019416 times K. K comes from the
+// curves of the chain; its own tests are those of package strategy.
 func TestWorkListByHand(t *testing.T) {
 	m := testModel(t, testTables())
-	joints := twoJoints(t)
+	joints := twoJoints(t, 4)
 	for _, test := range []struct {
 		name       string
 		budget     int64
@@ -56,7 +79,7 @@ func TestWorkListByHand(t *testing.T) {
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			w := &WorkList{Year: 2026, PriceYear: 2026, BudgetCents: test.budget, NoForecast: map[Reason]int{}}
-			if err := m.addBridge(w, joints, day(t, "2026-01-01")); err != nil {
+			if err := addBridge(m, w, joints, day(t, "2026-01-01")); err != nil {
 				t.Fatal(err)
 			}
 			if err := w.rank(); err != nil {
@@ -65,7 +88,15 @@ func TestWorkListByHand(t *testing.T) {
 			if w.Line != test.line {
 				t.Errorf("line: got %d, want %d", w.Line, test.line)
 			}
-			f := joints[0].FailedBy(2026)
+			const f = 1.0
+			for i, j := range []int{1, 0} {
+				p := joints[j].Prospect
+				k := p.OwnDollars[0] + p.VisitShare*5000 + leastAfter(p)
+				want := 0.98049*p.Consequence - 0.019416*k
+				if got := w.Ranked[i].WaitDollars; got < want-2 || got > want+2 {
+					t.Errorf("rank %d: waiting costs %.0f, want %.0f", i+1, got, want)
+				}
+			}
 			for i, want := range []float64{f * 5827 / 10000, f * 4027 / 7000} {
 				got := w.Ranked[i]
 				if diff := got.AvoidedPerDollar - want; diff > 1e-12 || diff < -1e-12 {
@@ -82,10 +113,10 @@ func TestWorkListByHand(t *testing.T) {
 // Prices rise by 3 % to the list's year; the ranking stays in today's dollars.
 func TestWorkListNominal(t *testing.T) {
 	m := testModel(t, testTables())
-	joints := twoJoints(t)[:1]
+	joints := twoJoints(t, 4)[:1]
 	w := &WorkList{Year: 2028, PriceYear: 2026, NoForecast: map[Reason]int{}}
 	joints[0].Forecast, _ = m.Project(joints[0].Record, day(t, "2026-01-01"), 2028)
-	if err := m.addBridge(w, joints, day(t, "2026-01-01")); err != nil {
+	if err := addBridge(m, w, joints, day(t, "2026-01-01")); err != nil {
 		t.Fatal(err)
 	}
 	if err := w.rank(); err != nil {
@@ -103,14 +134,14 @@ func TestWorkListNominal(t *testing.T) {
 func TestUrgentStandsApart(t *testing.T) {
 	m := testModel(t, testTables())
 	asOf := day(t, "2026-01-01")
-	joints := twoJoints(t)
+	joints := twoJoints(t, 4)
 	joints[0].Findings = []Finding{{Kind: inventory.PlatePlaced, FoundOn: day(t, "2025-12-02"), Urgency: "soon"}}
 	joints[1].Findings = []Finding{{Kind: "loose steel", FoundOn: day(t, "2025-12-31"), Urgency: "severe"}}
 	joints[1].Forecast, joints[1].Reason = nil, NeverInspected
-	joints[0].Projects = []inventory.Project{{Kind: "deck replacement", Year: 2028}}
+	joints[0].Projects = []inventory.Project{{Kind: "deck replacement", Year: 2034}}
 	joints[0].Stretches[0].Seals[0].WarrantyUntil = day(t, "2026-06-01")
 	w := &WorkList{Year: 2026, PriceYear: 2026, NoForecast: map[Reason]int{}}
-	if err := m.addBridge(w, joints, asOf); err != nil {
+	if err := addBridge(m, w, joints, asOf); err != nil {
 		t.Fatal(err)
 	}
 	if err := w.rank(); err != nil {
@@ -127,7 +158,7 @@ func TestUrgentStandsApart(t *testing.T) {
 	if len(w.Ranked) != 1 || w.NoForecast[NeverInspected] != 1 {
 		t.Fatalf("ranked %d, without forecast %v", len(w.Ranked), w.NoForecast)
 	}
-	const notes = "under warranty until 2026-06-01: claim first; deck replacement committed for 2028; " +
+	const notes = "under warranty until 2026-06-01: claim first; deck replacement committed for 2034; " +
 		"has an open severe finding or plate, see the urgent part"
 	if w.Ranked[0].Notes != notes {
 		t.Errorf("notes: got %q, want %q", w.Ranked[0].Notes, notes)
@@ -145,7 +176,7 @@ func drawList(t *rapid.T) []WorkItem {
 		}
 		items[i] = WorkItem{
 			Part: Ranked, Tag: fmt.Sprintf("J%06d", i), bridgeID: int64(rapid.IntRange(1, 8).Draw(t, "bridge")), costs: costs,
-			LengthFt: rapid.Float64Range(10, 100).Draw(t, "ft"), AvoidedPerDollar: float64(rapid.IntRange(0, 9).Draw(t, "avoided")) / 10,
+			LengthFt: rapid.Float64Range(10, 100).Draw(t, "ft"), WaitPerDollar: float64(rapid.IntRange(0, 9).Draw(t, "avoided")) / 10,
 		}
 	}
 	return items

@@ -18,6 +18,7 @@ func commands(w world) []*cli.Command {
 		fitCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
+		decisionCommand(w),
 		sheetCommand(w),
 		recordCommand(w),
 		budgetCommand(w),

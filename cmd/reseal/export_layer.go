@@ -65,7 +65,7 @@ type exportQuery struct {
 	dueBy  inventory.Date
 	closed bool // findings that are closed too
 
-	workList func(*forecast.Model, forecast.Options) (forecast.WorkListOptions, error)
+	workList func(*store.Store, *forecast.Model, forecast.Options) (forecast.WorkListOptions, error)
 	tick     func(rows int64)
 }
 

@@ -93,7 +93,7 @@ func printSheets(c *cli.Context, w world) error {
 
 // worklistTags are the joints of the year's list above its line, in its order.
 func worklistTags(c *cli.Context, s *store.Store, m *forecast.Model, options forecast.Options) ([]string, error) {
-	o, err := workListOptions(c, m, options)
+	o, err := workListOptions(c, s, m, options)
 	if err != nil {
 		return nil, err
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -26,16 +25,18 @@ const caution = `CAUTION before anyone goes out: this list is a projection and r
 func worklistCommand(w world) *cli.Command {
 	return &cli.Command{
 		Name: "worklist", Usage: "rank the seals to renew in a year",
-		Description: `Ranks the joints by the cost that renewing them in the year is expected to avoid,
-per dollar spent:
+		Description: `Ranks the joints by the cost of waiting one year per dollar spent: the treatment
+that costs least in the year done exactly one year later with the same follow-up,
+less in the year, in constant dollars. It counts what a failed seal costs, the
+life of the new seal and renewal at the best age for ever after.
 
-  probability of having failed by the end of the year
-    x dollars a year that a failed seal costs / cost of the treatment
+Costs are nominal dollars of the year; a bridge's visit is shared by its joints
+on the list. --budget draws the line at the first item that it does not reach;
+without it the year's row of the table budgets does. What people decided (see
+reseal decide) is obeyed, and its price shown. Open severe findings and plates
+stand first, apart from the ranking. All years are fiscal years.
 
-in constant dollars. Costs are nominal dollars of the year; a bridge's visit is
-shared by its joints on the list. --budget draws the line at the first item that
-it does not reach. Open severe findings and plates stand first, apart from the
-ranking. All years are fiscal years.
+--approve NAME keeps what stands above the line as a dated list.
 
 example: reseal worklist --year 2027 --budget 400000 --district 3`,
 		Flags: append(whereFlags(),
@@ -43,13 +44,16 @@ example: reseal worklist --year 2027 --budget 400000 --district 3`,
 			&cli.StringFlag{Name: "budget", Usage: "`DOLLARS` to spend, nominal"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			&cli.IntFlag{Name: "limit", Usage: "show at most so `MANY` ranked rows"},
+			&cli.StringFlag{Name: "approve", Usage: "keep the list under this `NAME`"},
+			dryRunFlag,
 			formatFlag),
 		Action: func(c *cli.Context) error { return worklist(c, w) },
 	}
 }
 
-// workListOptions reads --year and --budget.
-func workListOptions(c *cli.Context, m *forecast.Model, options forecast.Options) (forecast.WorkListOptions, error) {
+// workListOptions reads --year and --budget; without a budget, that on record
+// for the year counts.
+func workListOptions(c *cli.Context, s *store.Store, m *forecast.Model, options forecast.Options) (forecast.WorkListOptions, error) {
 	o := forecast.WorkListOptions{Options: options, Year: c.Int("year")}
 	o.Filter.Limit = 0 // of rows shown, not of joints looked at
 	if o.Year == 0 {
@@ -60,8 +64,11 @@ func workListOptions(c *cli.Context, m *forecast.Model, options forecast.Options
 		if o.BudgetCents, err = money.Parse(text); err != nil || o.BudgetCents <= 0 {
 			return o, usagef("--budget is dollars over 0, for example 400000, not %q", text)
 		}
+		return o, nil
 	}
-	return o, nil
+	var err error
+	o.BudgetCents, err = forecast.BudgetOf(c.Context, s.Read(), o.Year, o.Filter.District)
+	return o, err
 }
 
 func worklist(c *cli.Context, w world) error {
@@ -69,13 +76,18 @@ func worklist(c *cli.Context, w world) error {
 		return usagef("worklist takes no argument; choose joints with its flags")
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, options forecast.Options) error {
-		o, err := workListOptions(c, m, options)
+		o, err := workListOptions(c, s, m, options)
 		if err != nil {
 			return err
 		}
 		list, err := m.NewWorkList(c.Context, s.Read(), o)
 		if err != nil {
 			return err
+		}
+		if name := c.String("approve"); name != "" {
+			if err := approve(c, w, s, list, name, o.AsOf); err != nil {
+				return err
+			}
 		}
 		if c.String("format") == "table" {
 			err = worklistTable(c, w, list)
@@ -109,7 +121,7 @@ func worklistColumns() []column {
 		{name: "state"},
 		{name: "structure_number", heading: "bridge"},
 		{name: "route", heading: "route", shrink: true},
-		{name: "milepost", heading: "milepost"},
+		{name: "milepost", heading: "mile"},
 		{name: "district", heading: "dist.", shrink: true},
 		{name: "county"},
 		{name: "facility_carried"},
@@ -118,12 +130,18 @@ func worklistColumns() []column {
 		{name: "seal_kind"},
 		{name: "treatment", heading: "treatment", shrink: true},
 		{name: "length_ft", heading: "ft"},
-		{name: "lane_closures", heading: "lanes"},
+		{name: "lane_closures"},
 		{name: "cost_nominal_usd", heading: "cost"},
 		{name: "cumulative_nominal_usd"},
-		{name: "failed_probability", heading: "failed %"},
+		{name: "wait_usd", heading: "waiting"},
+		{name: "wait_per_dollar", heading: "/$1000"},
+		{name: "failed_probability", heading: "fail %"},
 		{name: "consequence_usd_a_year"},
-		{name: "avoided_per_dollar", heading: "per $1000"},
+		{name: "avoided_per_dollar"},
+		{name: "failed_days_avoided"},
+		{name: "best_year", heading: "best"},
+		{name: "waiting_stops_paying"},
+		{name: "pinned"},
 		{name: "replace_year"},
 		{name: "replace_year_10"},
 		{name: "replace_year_90"},
@@ -157,16 +175,20 @@ func addWorkItem(out *rows, i *forecast.WorkItem) error {
 	if i.Lanes > 0 {
 		lanes = i.Lanes
 	}
-	avoided := any(part(i.AvoidedPerDollar))
+	wait := any(part(i.WaitPerDollar))
 	if out.format == "table" {
-		avoided = int(math.Round(1000 * i.AvoidedPerDollar))
+		wait = int(math.Round(1000 * i.WaitPerDollar))
 	}
 	return out.add(string(i.Part), ranked(i.Rank), i.Tag, i.Label, i.State, i.StructureNumber, i.Route, i.Milepost, i.District, i.County,
 		i.FacilityCarried, i.FeatureCrossed, i.Place, i.Kind, i.Treatment, known(i.LengthFt), lanes,
-		ranked(cents(i.CostCents)), ranked(cents(i.CumulativeCents)), ranked(percent(out, i.FailedProbability)),
-		ranked(part(i.ConsequenceAYear)), ranked(avoided),
+		ranked(cents(i.CostCents)), ranked(cents(i.CumulativeCents)), ranked(dollars(i.WaitDollars)), ranked(wait),
+		ranked(percent(out, i.FailedProbability)), ranked(part(i.ConsequenceAYear)), ranked(part(i.AvoidedPerDollar)),
+		ranked(math.Round(10*i.FailedDaysAvoided)/10), yearOrNil(i.BestYear), yearOrNil(i.StopsPaying), ranked(i.PinnedYear),
 		yearOrNil(i.ReplaceYear), yearOrNil(i.EarlyYear), yearOrNil(i.LateYear), i.FoundOn, i.Reason, i.Notes)
 }
+
+// dollars is a computed amount as money.
+func dollars(v float64) cents { return cents(math.Round(100 * v)) }
 
 // worklistTable prints the list for people: each joint with its reason under
 // it, the line, and what falls just below.
@@ -191,10 +213,10 @@ func worklistTable(c *cli.Context, w world, list *forecast.WorkList) error {
 	}
 	items := shown(c, list)
 	if len(list.Ranked) == 0 {
-		_, err := fmt.Fprintf(w.out, "No seal is likely enough to have failed by the end of %d.\n", list.Year)
+		_, err := fmt.Fprintf(w.out, "No joint costs money by waiting from %d.\n", list.Year)
 		return err
 	}
-	fmt.Fprintf(w.out, "Seals to renew in %d, ranked by cost avoided per $1000; costs in nominal dollars of %d\n", list.Year, list.Year)
+	fmt.Fprintf(w.out, "Work in %d, ranked by the cost of waiting a year per $1000 spent. Cost: nominal dollars of %d;\nwaiting: constant dollars of %d; best: the year of least cost with no limit of money\n", list.Year, list.Year, list.PriceYear)
 	if list.Line < len(list.Ranked) && len(items) > list.Line+belowShown {
 		items = items[:list.Line+belowShown]
 	}
@@ -228,59 +250,6 @@ func rankedTable(c *cli.Context, w world, list *forecast.WorkList, items []forec
 	if list.Line == len(list.Ranked) {
 		theLine(w, list)
 	}
+	afterList(w, list)
 	return nil
-}
-
-// theLine says where the budget ends.
-func theLine(w world, list *forecast.WorkList) {
-	spent := money.FormatDollars(list.SpentCents)
-	switch {
-	case list.BudgetCents == 0:
-		fmt.Fprintf(w.out, "%s, %s nominal dollars in all\n", plural(len(list.Ranked), "joint"), spent)
-	case list.Line == len(list.Ranked):
-		fmt.Fprintf(w.out, "the budget of %s reaches all %s: %s used\n",
-			money.FormatDollars(list.BudgetCents), plural(list.Line, "joint"), spent)
-	default:
-		next := list.Ranked[list.Line]
-		text := fmt.Sprintf("the budget of %s ends here: %s for %s, %s left; %s would take %s more",
-			money.FormatDollars(list.BudgetCents), spent, plural(list.Line, "joint"), money.FormatDollars(list.BudgetCents-list.SpentCents),
-			next.Tag, money.FormatDollars(next.CumulativeCents-list.BudgetCents))
-		fmt.Fprintf(w.out, "%s\n%s\n%s\n", strings.Repeat("─", tableWidth), text, strings.Repeat("─", tableWidth))
-	}
-}
-
-// leftOut says which joints could not be judged.
-func leftOut(list *forecast.WorkList) []string {
-	lines := noForecast(list.NoForecast, list.NoLength)
-	if list.NoDeicing > 0 {
-		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %s whose bridge has none on record",
-			forecast.AssumedDeicing, plural(list.NoDeicing, "joint")))
-	}
-	return lines
-}
-
-// noForecast says how many joints count for nothing, by reason.
-func noForecast(reasons map[forecast.Reason]int, noLength int) (lines []string) {
-	for _, reason := range slices.Sorted(maps.Keys(reasons)) {
-		lines = append(lines, fmt.Sprintf("left out: %s %s", plural(reasons[reason], "joint"), reason))
-	}
-	if noLength > 0 {
-		lines = append(lines, fmt.Sprintf("left out: %s without a length on record, and so without a cost", plural(noLength, "joint")))
-	}
-	return lines
-}
-
-// wrap breaks text between words into lines of at most width.
-func wrap(text string, width int) (lines []string) {
-	line := ""
-	for word := range strings.FieldsSeq(text) {
-		if line != "" && len(line)+1+len(word) > width {
-			lines, line = append(lines, line), ""
-		}
-		if line != "" {
-			line += " "
-		}
-		line += word
-	}
-	return append(lines, line)
 }

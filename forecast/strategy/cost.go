@@ -114,6 +114,16 @@ func (v *Value) outright(treatment, year, from int) (float64, bool) {
 	return v.now.least[0] + discount*r.CostDollars, true // what follows does not depend on it
 }
 
+// Outright is the expected cost of a treatment in the middle of a year and the
+// best that can follow it, with no limit of money. ok is false where it cannot
+// be done in that year.
+func (v *Value) Outright(treatment, year int) (dollars float64, ok bool) {
+	if v.check([]Action{{treatment, year}}) != nil {
+		return 0, false
+	}
+	return v.outright(treatment, year, year)
+}
+
 // Wait is the cost of waiting one year: the treatment exactly one year later
 // with the same follow-up, less the treatment in the year. Below 0 waiting
 // pays. ok is false where the treatment cannot wait, because the life after it

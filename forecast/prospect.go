@@ -1,0 +1,370 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"reseal/forecast/markov"
+	"reseal/forecast/money"
+	"reseal/forecast/strategy"
+	"reseal/inventory"
+)
+
+// maxPlanYears is the longest horizon of strategies and plans.
+const maxPlanYears = 30
+
+// prospecting chooses for which joints strategies are worked out, and from
+// which fiscal year on.
+type prospecting struct {
+	firstYear int
+	years     int
+	wanted    func(*Projected) bool // nil: all
+}
+
+// Prospect is what can be done to a joint and what each strategy is expected to
+// cost, in constant dollars of the present fiscal year, as present values at
+// the start of its first year.
+type Prospect struct {
+	FirstYear  int // fiscal
+	Treatments []Treatment
+	Value      *strategy.Value // knows the treatments in the same order
+
+	Costs       []money.UnitCosts // constant dollars
+	OwnDollars  []float64         // by treatment: for this joint, without the visit
+	VisitShare  float64           // of a bridge visit that this joint is taken to bear
+	Consequence float64           // dollars a year failed
+
+	now     strategy.Curve // of the seal in place
+	terms   strategy.Terms
+	project int    // year from FirstYear in which a committed project renews the joint; -1: none
+	usual   int    // the usual renewal of its kind
+	allowed []bool // by treatment: may be chosen; others are there because people named them for some year
+}
+
+// renewingProjects are the committed bridge projects that put in new seals.
+var renewingProjects = []string{"overlay", "deck replacement", "bridge replacement"}
+
+// prospects works out the strategies of a page of joints, which holds whole
+// bridges.
+func (m *projector) prospects(joints []Projected, want *prospecting) error {
+	if want == nil {
+		return nil
+	}
+	for len(joints) > 0 {
+		n, feet := 0, 0.0
+		for n < len(joints) && joints[n].Bridge.ID == joints[0].Bridge.ID {
+			if joints[n].Forecast != nil {
+				feet += joints[n].LengthFt
+			}
+			n++
+		}
+		for i := range joints[:n] {
+			j := &joints[i]
+			if j.Forecast == nil || j.LengthFt == 0 || want.wanted != nil && !want.wanted(j) {
+				continue
+			}
+			var err error
+			if j.Prospect, err = m.prospect(j, want, j.LengthFt/feet); err != nil {
+				return fmt.Errorf("joint %s: %w", j.Tag, err)
+			}
+		}
+		joints = joints[n:]
+	}
+	return nil
+}
+
+// prospect is that of one joint; visitShare is its share of the bridge's
+// visits, by length among all joints there.
+func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64) (*Prospect, error) {
+	settings := &m.tables.Settings
+	p := &Prospect{
+		FirstYear: want.firstYear, VisitShare: visitShare, project: -1,
+		Consequence: m.tables.ConsequenceAYear(j.LengthFt, j.Bridge.Deicing, j.Bridge.VehiclesADay),
+		terms:       strategy.Terms{Years: want.years, Rate: settings.RealDiscountRate, SiteShare: settings.SiteShare},
+	}
+	from := m.startOf(want.firstYear, j.AsOf)
+	out := m.outOfRange(j, from)
+	joint := strategy.Joint{
+		Now:                m.curve(j.group, j.shares, j.weights, from.YearsSince(j.Since), out),
+		ConsequenceDollars: p.Consequence,
+	}
+	p.now = joint.Now
+	if err := m.choose(p, j); err != nil {
+		return nil, err
+	}
+	for i := range p.Treatments {
+		t := &p.Treatments[i]
+		u, err := t.costs(settings.Prices(), m.YearOf(j.AsOf))
+		if err != nil {
+			return nil, err
+		}
+		own := (float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents)) / 100
+		if d := j.decided(FixCost); d != nil && (d.Treatment == "" && i == p.usual || d.Treatment == t.Name) {
+			rise, err := settings.Prices().Factor(d.PriceYear, m.YearOf(j.AsOf))
+			if err != nil {
+				return nil, err
+			}
+			own = float64(d.CostCents) / 100 * rise
+			u.PerFootCents, u.FixedCents = 0, int64(math.Round(100*own))
+		}
+		p.Costs, p.OwnDollars = append(p.Costs, u), append(p.OwnDollars, own)
+		joint.Treatments = append(joint.Treatments, strategy.Treatment{
+			Name: t.Name, CostDollars: own + visitShare*float64(u.MobilisationCents)/100, Effect: t.effect(),
+		})
+		m.effect(&joint.Treatments[i], j, t, want.years, from, out)
+	}
+	m.addProject(p, j, &joint)
+	var err error
+	p.Value, err = strategy.NewValue(&joint, p.terms)
+	return p, err
+}
+
+// startOf is when a strategy's first year begins: a year that has begun counts
+// from the day of the forecast.
+func (m *Model) startOf(year int, asOf inventory.Date) inventory.Date {
+	if start := m.endOf(year - 1); asOf.Before(start) {
+		return start
+	}
+	return asOf
+}
+
+// curve is the probability of failure of a seal by half-years, from some years
+// after the day of its shares on, joined with that of leaving its range.
+func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYears float64, out []float64) strategy.Curve {
+	m.times = m.times[:0]
+	for _, t := range strategy.Times() {
+		m.times = append(m.times, t+max(fromYears, 0))
+	}
+	g.outlook.Project(&m.projection, shares[:], weights, m.times)
+	c := append(strategy.Curve(nil), m.projection.Failed...)
+	if out != nil {
+		markov.JoinOpening(c, out)
+	}
+	for i := 1; i < len(c); i++ {
+		c[i] = max(c[i], c[i-1])
+	}
+	return c
+}
+
+// outOfRange is the probability, by half-years from a day on, that the opening
+// has left the seal's range; nil where it could not be checked.
+func (m *projector) outOfRange(j *Projected, from inventory.Date) []float64 {
+	if len(j.OutOfRange) == 0 {
+		return nil
+	}
+	line, err := j.Gap.Line(m.tables.Gaps)
+	if err != nil {
+		return nil
+	}
+	m.years = m.years[:0]
+	for _, t := range strategy.Times() {
+		m.years = append(m.years, from.DecimalYear()+t)
+	}
+	return line.OutByYear(nil, j.Gap.Limits, j.AsOf.DecimalYear(), m.years)
+}
+
+// choose lists the treatments open to the joint: those proposed for its kind
+// and its findings, the ones that people named, and always its usual renewal,
+// which is what goes on for ever.
+func (m *Model) choose(p *Prospect, j *Projected) error {
+	named := map[string]bool{}
+	for i := range j.Decided {
+		named[j.Decided[i].Treatment] = true
+	}
+	only := j.decided(FixTreatment)
+	usual, err := m.tables.TreatmentFor(j.Kind)
+	if err != nil {
+		return err
+	}
+	for _, t := range m.tables.Treatments {
+		open := !t.OnlyDecided && m.opens(&t, j)
+		if t.Name == usual.Name {
+			p.usual = len(p.Treatments)
+		} else if !open && !named[t.Name] {
+			continue
+		}
+		p.Treatments = append(p.Treatments, t)
+		p.allowed = append(p.allowed, only == nil && (open || t.Name == usual.Name) || only != nil && only.Treatment == t.Name)
+	}
+	return nil
+}
+
+// opens tells whether a treatment suits the joint's kind and open findings. One
+// for any kind stands back where another renewal names the kind.
+func (m *Model) opens(t *Treatment, j *Projected) bool {
+	suits, names := t.suits(j.Kind)
+	if !suits {
+		return false
+	}
+	if t.ForFindings != "" {
+		return slices.ContainsFunc(j.Findings, func(f Finding) bool { return listed(t.ForFindings, f.Kind) })
+	}
+	if names || t.effect() != strategy.Renews {
+		return true
+	}
+	usual, err := m.tables.TreatmentFor(j.Kind)
+	return err == nil && usual.Name == t.Name
+}
+
+// effect fills in the life after a treatment. A new seal is taken to fit its
+// opening. After a repair the seal's shares are their means at the time, as in
+// Project, with the worst feet made new.
+func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, years int, from inventory.Date, out []float64) {
+	switch to.Effect {
+	case strategy.Renews:
+		g := j.group
+		if t.NewKind != "" {
+			g = m.group(t.NewKind)
+		}
+		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), g.fresh
+	case strategy.Repairs:
+		before := from.YearsSince(j.Since)
+		for y := range years + 1 {
+			at := float64(y) + 0.5
+			j.group.outlook.Project(&m.projection, j.shares[:], j.weights, []float64{max(before, 0) + at})
+			shares := [4]float64(m.projection.Shares[:4])
+			repair(&shares, t.RepairsShare)
+			to.After = append(to.After, m.curve(j.group, shares, j.weights, 0, later(out, int(at*strategy.StepsPerYear))))
+		}
+	}
+}
+
+// later is a curve from some steps on; its last value goes on.
+func later(out []float64, steps int) []float64 {
+	if out == nil {
+		return nil
+	}
+	shifted := make([]float64, len(out))
+	for i := range shifted {
+		shifted[i] = out[min(i+steps, len(out)-1)]
+	}
+	return shifted
+}
+
+// addProject adds the committed project that will renew the joint at no cost
+// to this budget, as one more treatment that only strategies use.
+func (m *Model) addProject(p *Prospect, j *Projected, joint *strategy.Joint) {
+	for _, project := range j.Projects {
+		year := project.Year - p.FirstYear
+		if year < 0 || year >= p.terms.Years || !slices.Contains(renewingProjects, project.Kind) {
+			continue
+		}
+		p.project = year
+		usual := joint.Treatments[p.usual]
+		joint.Treatments = append(joint.Treatments, strategy.Treatment{Name: project.Kind, Effect: strategy.Renews, Site: usual.Site, Group: usual.Group, CostDollars: usual.CostDollars})
+		return
+	}
+}
+
+// FirstWork is a first treatment of a joint, the year of it and what it brings.
+type FirstWork struct {
+	Treatment int // index into Prospect.Treatments
+	Year      int // from FirstYear
+	Dollars   float64
+	Wait      float64 // cost of waiting one year more
+}
+
+// outright is the expected cost of a treatment in a year and of the best that
+// can follow it, which a committed project cuts short; ok is false where it
+// cannot be.
+func (p *Prospect) outright(treatment, year int) (dollars float64, ok bool) {
+	switch {
+	case p.project < 0:
+		return p.Value.Outright(treatment, year)
+	case year > p.project:
+		return 0, false
+	}
+	actions := []strategy.Action{{Treatment: treatment, Year: year}, {Treatment: len(p.Treatments), Year: p.project}}
+	if year == p.project { // the project comes first
+		actions = actions[1:]
+	}
+	c, err := p.Value.Cost(actions...)
+	return c.Total(), err == nil
+}
+
+// Wait is the cost of waiting one year with a treatment, in constant dollars:
+// strategy.Value.Wait, or up to the committed project that renews the joint.
+func (p *Prospect) Wait(treatment, year int) (dollars float64, ok bool) {
+	if p.project < 0 {
+		return p.Value.Wait(treatment, year)
+	}
+	now, ok := p.outright(treatment, year)
+	later, can := p.outright(treatment, year+1)
+	return later - now, ok && can && year < p.project
+}
+
+// BestIn is the treatment of least expected cost when something is done in a
+// year; ok is false where nothing can be.
+func (p *Prospect) BestIn(year int) (best FirstWork, ok bool) {
+	for i := range p.Treatments {
+		if !p.allowed[i] || p.project >= 0 && year >= p.project {
+			continue
+		}
+		d, can := p.outright(i, year)
+		if can && (!ok || d < best.Dollars) {
+			best, ok = FirstWork{Treatment: i, Year: year, Dollars: d}, true
+		}
+	}
+	if ok {
+		best.Wait, ok = p.Wait(best.Treatment, year)
+	}
+	return best, ok
+}
+
+// Best is the first treatment and year of least cost with no limit of money; ok
+// is false where it is best to do nothing within the horizon.
+func (p *Prospect) Best() (best FirstWork, ok bool) {
+	idle, _ := p.Value.Cost(p.projectOnly()...)
+	best.Dollars = idle.Total()
+	for y := range p.terms.Years {
+		if w, can := p.BestIn(y); can && w.Dollars < best.Dollars {
+			best, ok = w, true
+		}
+	}
+	return best, ok
+}
+
+func (p *Prospect) projectOnly() []strategy.Action {
+	if p.project < 0 {
+		return nil
+	}
+	return []strategy.Action{{Treatment: len(p.Treatments), Year: p.project}}
+}
+
+// leftToProject tells whether leaving the joint to its committed project costs
+// no more than the work.
+func (p *Prospect) leftToProject(work FirstWork) bool {
+	if p.project < 0 {
+		return false
+	}
+	idle, err := p.Value.Cost(p.projectOnly()...)
+	return err == nil && idle.Total() <= work.Dollars
+}
+
+// StopsPaying is the first fiscal year in which waiting with a treatment costs;
+// 0 where that lies beyond the horizon.
+func (p *Prospect) StopsPaying(treatment int) int {
+	for y := range p.terms.Years {
+		if d, ok := p.Wait(treatment, y); ok && d > 0 {
+			return p.FirstYear + y
+		}
+	}
+	return 0
+}
+
+// index is that of a treatment by its name, or -1.
+func (p *Prospect) index(name string) int {
+	return slices.IndexFunc(p.Treatments, func(t Treatment) bool { return t.Name == name })
+}
+
+// bestOfAll is the least cost in the first year over every treatment that the
+// joint would have without a person's choice.
+func (p *Prospect) bestOfAll() (dollars float64, ok bool) {
+	for i, t := range p.Treatments {
+		if d, can := p.outright(i, 0); can && !t.OnlyDecided && (!ok || d < dollars) {
+			dollars, ok = d, true
+		}
+	}
+	return dollars, ok
+}

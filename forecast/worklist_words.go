@@ -1,0 +1,75 @@
+package forecast
+
+import (
+	"fmt"
+	"strings"
+
+	"reseal/forecast/money"
+	"reseal/inventory"
+)
+
+// why says in plain words what puts the joint on the list.
+func why(j Projected, item WorkItem, year int) string {
+	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, year)
+	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 && len(j.OutOfRange) == 0 {
+		shares, _ := look.shares()
+		words = fmt.Sprintf("failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
+	}
+	if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
+		words += "; " + driver
+	}
+	water := j.Bridge.Deicing
+	if water == "" {
+		water = AssumedDeicing
+	}
+	words += fmt.Sprintf("; a failed seal costs about $%s a year (deicing %s", money.FormatDollars(int64(100*item.ConsequenceAYear)), water)
+	if j.Bridge.VehiclesADay > 0 {
+		words += fmt.Sprintf(", %s vehicles a day", money.FormatDollars(100*int64(j.Bridge.VehiclesADay)))
+	}
+	return words + ")"
+}
+
+// notes are what else a planner must know before sending a crew.
+func (m *Model) notes(j Projected, year int) string {
+	var notes []string
+	for i := range j.Stretches {
+		s := j.Stretches[i].sealOn(j.AsOf)
+		if s != nil && !s.WarrantyUntil.IsZero() && !s.WarrantyUntil.Before(m.endOf(year-1)) {
+			notes = append(notes, fmt.Sprintf("under warranty until %s: claim first", s.WarrantyUntil))
+			break
+		}
+	}
+	for _, p := range j.Projects {
+		notes = append(notes, fmt.Sprintf("%s committed for %d", p.Kind, p.Year))
+	}
+	if len(j.urgent()) > 0 {
+		notes = append(notes, "has an open severe finding or plate, see the urgent part")
+	}
+	if j.Quantity {
+		notes = append(notes, "a quantity for the whole bridge: find its joints first")
+	}
+	if j.Bridge.Deicing == "" {
+		notes = append(notes, "deicing not on record, "+AssumedDeicing+" assumed")
+	}
+	return strings.Join(notes, "; ")
+}
+
+// urgentItem lists the open findings of a joint, the oldest first.
+func urgentItem(r *Record, asOf inventory.Date) WorkItem {
+	item := newItem(Urgent, r)
+	item.FoundOn, item.Notes = r.urgent()[0].FoundOn, "needs an engineer's review"
+	var out []string
+	for _, f := range r.urgent() {
+		words := f.Kind
+		if f.Urgency == severe {
+			item.severe, words = true, "severe: "+f.Kind
+		}
+		days := int(asOf.Time().Sub(f.FoundOn.Time()).Hours() / 24)
+		out = append(out, fmt.Sprintf("%s, open %d d since %s", words, days, f.FoundOn))
+	}
+	item.Reason = strings.Join(out, "; ")
+	return item
+}
+
+// severe is the urgency that needs an engineer's review.
+const severe = "severe"
