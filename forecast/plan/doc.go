@@ -1,0 +1,17 @@
+// Package plan chooses what to do to each joint of a network, and when, within the
+// money of each year.
+//
+// It is for the planner and the budget officer: given, for every joint, the options
+// over the horizon with their expected cost and money, it finds the choice of least
+// expected cost that keeps the budgets, shares the mobilisation of a bridge visit
+// among the joints treated in it, obeys what people have pinned, held or excluded,
+// and says how far from the best possible plan it can be.
+//
+// The method: every limit is priced (Lagrange multipliers), each bridge then decides
+// alone, and the sum is a proven bound; repair and exchange turn those decisions into
+// a plan; branch and bound closes small networks.
+//
+// The package reads no database, clock or flag. An Instance may be shared by
+// goroutines that only read it; Solve itself uses several and returns the same result
+// whatever their number.
+package plan

@@ -1,0 +1,174 @@
+package plan
+
+import (
+	"container/heap"
+	"math"
+)
+
+// exactSearch is a best-first branch and bound over the options of a small network.
+// A node closes some options; its bound is the Lagrangian bound of what stays open,
+// from a few steps after its parent's multipliers. A node splits on the joint whose
+// choice wavered most between the steps: it takes its commonest option, or never.
+type exactSearch struct {
+	d      *dual
+	x      *exchange // to turn a node's choices into plans
+	closed []bool    // options excluded for good
+	nodes  nodeHeap
+	made   int
+
+	choice []int32 // best plan
+	upper  float64
+	counts []int32 // by option, at the node at hand
+}
+
+type node struct {
+	bound  float64
+	number int
+	parent *node
+	joint  int32 // split on; option is fixed for it, or closed
+	option int32
+	fixed  bool
+	u      []float64
+}
+
+type nodeHeap []*node
+
+func (h nodeHeap) Len() int { return len(h) }
+func (h nodeHeap) Less(i, j int) bool {
+	if h[i].bound != h[j].bound {
+		return h[i].bound < h[j].bound
+	}
+	return h[i].number > h[j].number
+}
+func (h nodeHeap) Swap(i, j int) { h[i], h[j] = h[j], h[i] }
+func (h *nodeHeap) Push(v any)   { *h = append(*h, v.(*node)) }
+func (h *nodeHeap) Pop() any {
+	old := *h
+	n := old[len(old)-1]
+	*h = old[:len(old)-1]
+	return n
+}
+
+// nodeSteps is the number of multiplier steps at a node.
+const nodeSteps = 30
+
+// run searches until nothing is open or the evaluations are used up. It returns the
+// bound: the least of what is still open, or the plan's own value.
+func (e *exactSearch) run(root ascent, evaluations int) float64 {
+	e.counts = make([]int32, len(e.d.m.optionID))
+	e.d.banned = make([]bool, len(e.closed))
+	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u})
+	for len(e.nodes) > 0 && evaluations > 0 {
+		n := heap.Pop(&e.nodes).(*node)
+		if e.pruned(n.bound) {
+			return e.upper // best first: all others are no better
+		}
+		evaluations -= e.expand(n)
+	}
+	if len(e.nodes) > 0 && !e.pruned(e.nodes[0].bound) {
+		return e.nodes[0].bound
+	}
+	return e.upper
+}
+
+// tolerance is the relative difference under which two costs count as the same.
+const tolerance = 1e-10
+
+func (e *exactSearch) pruned(bound float64) bool {
+	return bound >= e.upper-tolerance*math.Abs(e.upper)
+}
+
+// expand bounds a node, looks for plans and adds its two halves. It returns the
+// evaluations used.
+func (e *exactSearch) expand(n *node) int {
+	e.close(n)
+	clear(e.counts)
+	steps := 0
+	got := e.d.maximise(n.u, nodeSteps, e.upper-tolerance*math.Abs(e.upper), func(float64) {
+		steps++
+		e.look()
+	})
+	bound := math.Max(n.bound, got.bound)
+	if e.pruned(bound) {
+		return steps
+	}
+	e.x.l.load(e.d.choice)
+	e.x.repair()
+	e.x.fill(false)
+	e.keep()
+	joint, option := e.split()
+	if joint < 0 || e.pruned(bound) {
+		return steps // every joint has one option left, and look has seen the plan
+	}
+	for _, fixed := range []bool{false, true} {
+		e.made++
+		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, got.u})
+	}
+	return steps
+}
+
+// close sets the options that are closed at node n.
+func (e *exactSearch) close(n *node) {
+	m := e.d.m
+	copy(e.d.banned, e.closed)
+	for ; n.parent != nil; n = n.parent {
+		if !n.fixed {
+			e.d.banned[n.option] = true
+			continue
+		}
+		for o, last := m.options(n.joint); o < last; o++ {
+			e.d.banned[o] = e.d.banned[o] || o != n.option
+		}
+	}
+}
+
+// look counts the options chosen by the last evaluation, and keeps them when they
+// are a better plan.
+func (e *exactSearch) look() {
+	for _, o := range e.d.choice {
+		e.counts[o]++
+	}
+	for r, n := range e.d.use {
+		if n > e.d.goal.limit[r] && math.IsInf(e.d.goal.penalty[r], 1) {
+			return
+		}
+	}
+	e.x.l.load(e.d.choice)
+	e.keep()
+}
+
+// keep takes the ledger's plan when it is the best so far.
+func (e *exactSearch) keep() {
+	if v := e.x.l.value(); v < e.upper-tolerance*math.Abs(v) {
+		e.upper = v
+		copy(e.choice, e.x.l.choice)
+	}
+}
+
+// split returns the joint to branch on and its commonest option, or -1.
+func (e *exactSearch) split() (joint, option int32) {
+	m := e.d.m
+	joint = -1
+	best := -1.0
+	for j := range m.jointID {
+		open, total, most, at := 0, int32(0), int32(-1), int32(-1)
+		for o, last := m.options(int32(j)); o < last; o++ {
+			if e.d.banned[o] {
+				continue
+			}
+			open++
+			total += e.counts[o]
+			if e.counts[o] > most {
+				most, at = e.counts[o], o
+			}
+		}
+		if open < 2 {
+			continue
+		}
+		doubt := 1 - float64(most)/math.Max(1, float64(total)) + 1e-6*float64(open)
+		if doubt > best {
+			best, joint, option = doubt, int32(j), at
+		}
+	}
+	return joint, option
+}

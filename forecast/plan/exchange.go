@@ -1,0 +1,240 @@
+package plan
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// exchange turns the options chosen at some prices into a plan that keeps the
+// limits, and improves it by exchanging options.
+type exchange struct {
+	m      *model
+	l      *ledger
+	u      []float64 // multipliers
+	weight []float64 // of excess over a limit, dollars per unit
+	first  []int32   // by joint, into near
+	near   []nearOption
+	moves  []move
+}
+
+// nearOption is an option and its reduced cost: how much dearer than the joint's
+// best it is at the prices, with visits shared evenly.
+type nearOption struct {
+	option  int32
+	reduced float64
+}
+
+// move is an option that a joint could change to. Lower scores come first.
+type move struct {
+	joint, option int32
+	score         float64
+}
+
+// nearOptions is how many options of a joint the exchanges look at.
+const nearOptions = 32
+
+func newExchange(m *model, g *goal, u, scale []float64, choice []int32, banned []bool) *exchange {
+	x := &exchange{m: m, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
+	mean, priced := 0.0, 0
+	for r, v := range u {
+		if v > 0 {
+			mean += v * scale[r]
+			priced++
+		}
+	}
+	mean /= math.Max(1, float64(priced))
+	for r, v := range u {
+		x.weight[r] = math.Max(v, 0.2*mean/scale[r])
+		if !math.IsInf(g.penalty[r], 1) {
+			x.weight[r] = g.penalty[r]
+		}
+		if x.weight[r] == 0 {
+			x.weight[r] = 1 / scale[r]
+		}
+	}
+	var p prices
+	m.setPrices(&p, u, g.costScale)
+	for b := range m.bridgeID {
+		x.rank(int32(b), &p, banned)
+	}
+	return x
+}
+
+// rank lists the near options of the joints of bridge b.
+func (x *exchange) rank(b int32, p *prices, banned []bool) {
+	m := x.m
+	s := bridgeSolver{m: m}
+	joints := float64(m.firstJoint[b+1] - m.firstJoint[b])
+	for y := range m.in.Years {
+		s.visit[y] = m.pricedVisit(p, b, y) / joints
+	}
+	for j := m.firstJoint[b]; j < m.firstJoint[b+1]; j++ {
+		first, last := m.options(j)
+		start := len(x.near)
+		for o := first; o < last; o++ {
+			if banned == nil || !banned[o] {
+				x.near = append(x.near, nearOption{o, m.priced(p, o) + s.pay(m.years(o))})
+			}
+		}
+		run := x.near[start:]
+		slices.SortFunc(run, func(a, b nearOption) int {
+			return cmp.Or(cmp.Compare(a.reduced, b.reduced), cmp.Compare(a.option, b.option))
+		})
+		x.near = x.near[:start+min(len(run), nearOptions)]
+		for i := len(x.near) - 1; i >= start; i-- {
+			x.near[i].reduced -= x.near[start].reduced
+		}
+		x.first = append(x.first, int32(len(x.near)))
+	}
+}
+
+// priced returns the change under consideration at the multipliers.
+func (x *exchange) priced() (change, money float64) {
+	for _, r := range x.l.rows {
+		money += x.u[r] * float64(x.l.delta[r])
+	}
+	return x.l.goal.costScale*x.l.change + money, money
+}
+
+// collect offers every joint its best-scored move; score returns false for a move
+// that is not wanted.
+func (x *exchange) collect(all bool, score func() (float64, bool)) {
+	x.moves = x.moves[:0]
+	for j := range x.m.jointID {
+		best := move{joint: int32(j), option: -1, score: math.Inf(1)}
+		look := func(o int32) {
+			if o == x.l.choice[j] {
+				return
+			}
+			x.l.try(int32(j), o)
+			if v, ok := score(); ok && v < best.score {
+				best.option, best.score = o, v
+			}
+		}
+		if all {
+			for o, last := x.m.options(int32(j)); o < last; o++ {
+				look(o)
+			}
+		} else {
+			for _, n := range x.near[x.first[j]:x.first[j+1]] {
+				look(n.option)
+			}
+		}
+		if best.option >= 0 {
+			x.moves = append(x.moves, best)
+		}
+	}
+	x.l.reset()
+	slices.SortStableFunc(x.moves, func(a, b move) int { return cmp.Compare(a.score, b.score) })
+}
+
+// apply makes the collected moves in order as far as each is still wanted, and
+// returns how many it made.
+func (x *exchange) apply(done func() bool, score func() (float64, bool)) int {
+	made := 0
+	for _, mv := range x.moves {
+		if done() {
+			break
+		}
+		x.l.try(mv.joint, mv.option)
+		if v, ok := score(); ok && v <= mv.score+0.5*math.Abs(mv.score)+1e-9 {
+			x.l.accept(mv.joint, mv.option)
+			made++
+		}
+	}
+	x.l.reset()
+	return made
+}
+
+// repair changes options, those with the least priced cost per excess removed
+// first, until no limit is exceeded or nothing helps.
+func (x *exchange) repair() {
+	score := func() (float64, bool) {
+		less := -x.l.excess(x.weight)
+		change, _ := x.priced()
+		return change / less, less > 1e-12
+	}
+	done := func() bool { return x.l.exceeded == 0 }
+	for !done() {
+		x.collect(true, score)
+		if x.apply(done, score) == 0 {
+			return
+		}
+	}
+}
+
+// fill spends what is left: moves that fit and save cost, best per priced dollar
+// first, until there is none.
+func (x *exchange) fill(all bool) {
+	score := func() (float64, bool) {
+		saved := -x.l.change
+		if saved <= 1e-9 || !x.l.fits() {
+			return 0, false
+		}
+		_, money := x.priced()
+		return -saved / (1e-3*saved + math.Max(0, money)), true
+	}
+	for range 50 {
+		x.collect(all, score)
+		if x.apply(func() bool { return false }, score) == 0 {
+			return
+		}
+	}
+}
+
+// anneal exchanges options at random, accepting worse plans less and less
+// (Kirkpatrick, Gelatt & Vecchi 1983, Science 220:671); limits may be exceeded on
+// the way at a weight that is raised while they are and lowered while they are not.
+// It leaves the best plan that it met, the one it began with included.
+func (x *exchange) anneal(moves int, hot float64, rng *rand.Rand) {
+	l := x.l
+	n := len(l.choice)
+	best, bestValue := slices.Clone(l.choice), l.value()
+	weight := slices.Clone(x.weight)
+	factor := 2.0
+	cool := math.Pow(1e-3, 1/float64(moves))
+	for i, heat := 0, hot; i < moves; i, heat = i+1, heat*cool {
+		if i%500 == 0 {
+			factor = x.reweigh(weight, factor)
+		}
+		j := int32(rng.IntN(n))
+		near := x.near[x.first[j]:x.first[j+1]]
+		o := near[rng.IntN(len(near))].option
+		if o == l.choice[j] {
+			continue
+		}
+		l.try(j, o)
+		rise := l.goal.costScale*l.change + l.excess(weight)
+		if rise > 0 && rng.Float64() >= math.Exp(-rise/heat) {
+			continue
+		}
+		l.accept(j, o)
+		if l.exceeded == 0 && (l.goal.costScale == 0 || l.cost < bestValue-1e-9) || l.goal.costScale == 0 && i%100 == 0 {
+			if v := l.value(); v < bestValue {
+				bestValue = v
+				copy(best, l.choice)
+				if v == 0 && l.goal.costScale == 0 {
+					break
+				}
+			}
+		}
+	}
+	l.load(best)
+}
+
+// reweigh sets the weights of strict limits for the state of the plan.
+func (x *exchange) reweigh(weight []float64, factor float64) float64 {
+	if x.l.exceeded > 0 {
+		factor = math.Min(100, factor*1.15)
+	} else {
+		factor = math.Max(0.7, factor*0.9)
+	}
+	for r, w := range x.weight {
+		if math.IsInf(x.l.goal.penalty[r], 1) {
+			weight[r] = factor * w
+		}
+	}
+	return factor
+}
