@@ -187,3 +187,29 @@ func (v *Value) stops(treatment int) int {
 	}
 	return -1
 }
+
+// FailedAfter is the probability that the joint has failed at the end of the
+// horizon when these actions, and no others, are done.
+func (v *Value) FailedAfter(actions ...Action) (float64, error) {
+	if err := v.check(actions); err != nil {
+		return 0, err
+	}
+	curve, kept, since := func(i int) float64 { return v.joint.Now[i] }, 1.0, 0
+	for _, a := range actions {
+		r := &v.joint.Treatments[a.Treatment]
+		switch r.Effect {
+		case Nothing:
+			continue
+		case Renews:
+			kept *= v.terms.SiteShare
+			share := kept
+			curve = func(i int) float64 { return r.Group[i] + share*(r.Site[i]-r.Group[i]) }
+		case Repairs:
+			curve = func(i int) float64 { return r.After[a.Year][i] }
+		case Removes:
+			return 0, nil
+		}
+		since = middle(a.Year)
+	}
+	return curve(v.terms.Years*StepsPerYear - since), nil
+}

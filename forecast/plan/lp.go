@@ -1,0 +1,196 @@
+package plan
+
+import (
+	"bufio"
+	"io"
+	"math"
+	"math/bits"
+	"strconv"
+)
+
+// WriteLP writes the instance as an integer program in CPLEX LP format, for any
+// general solver:
+//
+//	x_J_O  1 when joint J takes option O (numbers of the instance)
+//	z_B_Y  1 when bridge B is visited in year Y
+//
+// Options that the rules forbid are left out, and so are those that another of the
+// same joint and years beats in cost, money and targets alike. Money rows are in
+// cents. An instance that contradicts itself gives ErrInvalid; other errors are the
+// writer's.
+func WriteLP(w io.Writer, in *Instance) error {
+	if err := in.Validate(); err != nil {
+		return err
+	}
+	m, err := newModel(in)
+	if err != nil {
+		return err
+	}
+	p := &lpWriter{m: m, w: bufio.NewWriterSize(w, 1<<16)}
+	p.objective()
+	p.text("Subject To\n")
+	p.oneOption()
+	p.visits()
+	p.limits()
+	p.variables()
+	return p.w.Flush()
+}
+
+// lpWriter writes terms, a few to a line. A write error stays in w until Flush.
+type lpWriter struct {
+	m     *model
+	w     *bufio.Writer
+	terms int // on this line
+}
+
+func (p *lpWriter) text(parts ...string) {
+	for _, s := range parts {
+		p.w.WriteString(s)
+	}
+}
+
+// term writes a coefficient and a variable.
+func (p *lpWriter) term(coefficient, variable string) {
+	if p.terms++; p.terms%8 == 0 {
+		p.text("\n")
+	}
+	sign := " + "
+	if coefficient[0] == '-' {
+		sign, coefficient = " - ", coefficient[1:]
+	}
+	p.text(sign, coefficient, " ", variable)
+}
+
+func (p *lpWriter) x(j, o int32) string {
+	return "x_" + strconv.Itoa(int(p.m.jointID[j])) + "_" + strconv.Itoa(int(p.m.optionID[o]))
+}
+
+func (p *lpWriter) z(b int32, year int) string {
+	return "z_" + strconv.Itoa(int(p.m.bridgeID[b])) + "_" + strconv.Itoa(year)
+}
+
+// eachVisit calls f for the bridge years in which some option makes a visit.
+func (p *lpWriter) eachVisit(f func(b int32, year int)) {
+	m := p.m
+	for b := range m.bridgeID {
+		years := uint32(0)
+		for c := m.firstClass[m.firstJoint[b]]; c < m.firstClass[m.firstJoint[b+1]]; c++ {
+			years |= m.classYears[c]
+		}
+		for ; years != 0; years &= years - 1 {
+			f(int32(b), bits.TrailingZeros32(years))
+		}
+	}
+}
+
+// eachOption calls f for every option of every joint.
+func (p *lpWriter) eachOption(f func(j, o int32)) {
+	for j := range p.m.jointID {
+		for o, last := p.m.options(int32(j)); o < last; o++ {
+			f(int32(j), o)
+		}
+	}
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+func (p *lpWriter) objective() {
+	p.text("\\ expected discounted cost, dollars\nMinimize\n cost:")
+	p.eachOption(func(j, o int32) { p.term(number(p.m.cost[o]), p.x(j, o)) })
+	p.eachVisit(func(b int32, year int) {
+		cost, _, _ := p.m.visit(b, year)
+		p.term(number(cost), p.z(b, year))
+	})
+	p.text("\n")
+}
+
+func (p *lpWriter) oneOption() {
+	for j := range p.m.jointID {
+		p.text(" joint_", strconv.Itoa(int(p.m.jointID[j])), ":")
+		for o, last := p.m.options(int32(j)); o < last; o++ {
+			p.term("1", p.x(int32(j), o))
+		}
+		p.text(" = 1\n")
+	}
+}
+
+// visits ties each joint's options of a year to the visit of the bridge.
+func (p *lpWriter) visits() {
+	m := p.m
+	p.eachVisit(func(b int32, year int) {
+		for j := m.firstJoint[b]; j < m.firstJoint[b+1]; j++ {
+			any := false
+			for o, last := m.options(j); o < last; o++ {
+				if m.years(o)&(1<<year) == 0 {
+					continue
+				}
+				if !any {
+					p.text(" visit_", strconv.Itoa(int(m.jointID[j])), "_", strconv.Itoa(year), ":")
+				}
+				any = true
+				p.term("1", p.x(j, o))
+			}
+			if any {
+				p.term("-1", p.z(b, year))
+				p.text(" <= 0\n")
+			}
+		}
+	})
+}
+
+// limits writes budgets, closures and targets that something counts against.
+func (p *lpWriter) limits() {
+	m := p.m
+	type term struct {
+		use      int64
+		variable string
+	}
+	terms := make([][]term, len(m.rows.limit))
+	add := func(row int32, use int64, variable string) {
+		if use == 0 {
+			return
+		}
+		if t := terms[row]; len(t) > 0 && t[len(t)-1].variable == variable {
+			t[len(t)-1].use += use
+			return
+		}
+		terms[row] = append(terms[row], term{use, variable})
+	}
+	p.eachOption(func(j, o int32) {
+		for _, c := range m.money(o) {
+			for _, row := range m.rows.of(c.slot) {
+				add(row, c.cents, p.x(j, o))
+			}
+		}
+		for k := range m.in.Targets {
+			add(int32(m.rows.firstGoal+k), m.use(k, o), p.x(j, o))
+		}
+	})
+	p.eachVisit(func(b int32, year int) {
+		_, cents, slot := m.visit(b, year)
+		for _, row := range m.rows.of(slot) {
+			add(row, cents, p.z(b, year))
+		}
+		if row := m.closure(b, year); row >= 0 {
+			add(row, 1, p.z(b, year))
+		}
+	})
+	for row, t := range terms {
+		if len(t) == 0 || m.rows.limit[row] == math.MaxInt64 {
+			continue
+		}
+		p.text(" limit_", strconv.Itoa(row), ":")
+		for _, v := range t {
+			p.term(strconv.FormatInt(v.use, 10), v.variable)
+		}
+		p.text(" <= ", strconv.FormatInt(m.rows.limit[row], 10), "\n")
+	}
+}
+
+func (p *lpWriter) variables() {
+	p.text("Bounds\n")
+	p.eachVisit(func(b int32, year int) { p.text(" ", p.z(b, year), " <= 1\n") })
+	p.text("Binary\n")
+	p.eachOption(func(j, o int32) { p.text(" ", p.x(j, o), "\n") })
+	p.text("End\n")
+}

@@ -1,0 +1,115 @@
+package forecast
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+
+	"github.com/uptrace/bun"
+
+	"reseal/inventory/store"
+)
+
+// Keep puts the plan on record under a name, in place of the one that had it.
+func (p *Plan) Keep(ctx context.Context, tx *store.Tx, name string) error {
+	if _, err := tx.ExecContext(ctx, "DELETE FROM plans WHERE name = ?", name); err != nil {
+		return err
+	}
+	id, err := tx.NextID(ctx, "plans")
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, `INSERT INTO plans (id, uid, name, as_of, first_year, years, cost, bound, idle_cost, created_at, created_by)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, id, tx.NewUID(), name, p.AsOf, p.FirstYear, p.horizon(), p.CostDollars, p.BoundDollars, p.IdleDollars, tx.At, tx.Actor); err != nil {
+		return err
+	}
+	items := tx.Bulk(ctx, "plan_items", "plan_id", "joint_id", "year", "treatment", "cost_cents")
+	for _, i := range p.Items {
+		if err := items.Add(id, i.JointID, i.Year, i.Treatment, i.CostCents); err != nil {
+			return err
+		}
+	}
+	if err := items.Close(); err != nil {
+		return err
+	}
+	years := tx.Bulk(ctx, "plan_years", "plan_id", "budget", "year", "limit_cents", "spent_cents", "price")
+	for _, y := range p.Years {
+		var limit any
+		if y.LimitCents >= 0 {
+			limit = y.LimitCents
+		}
+		if err := years.Add(id, y.Budget, y.Year, limit, y.SpentCents, y.Price); err != nil {
+			return err
+		}
+	}
+	return years.Close()
+}
+
+func (p *Plan) horizon() int {
+	n := 0
+	for _, y := range p.Years {
+		if y.Budget == "network" {
+			n++
+		}
+	}
+	return n
+}
+
+// KeptPlan reads a plan by its name: what is done, the money and the cost.
+func KeptPlan(ctx context.Context, db bun.IDB, name string) (*Plan, error) {
+	p := &Plan{}
+	var id int64
+	err := db.NewRaw("SELECT id, as_of, first_year, cost, bound, idle_cost FROM plans WHERE name = ?", name).
+		Scan(ctx, &id, &p.AsOf, &p.FirstYear, &p.CostDollars, &p.BoundDollars, &p.IdleDollars)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, store.NotFound("keep one with: reseal plan --name NAME", "there is no plan %q", name)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := db.NewRaw(`SELECT i.joint_id, j.tag, b.structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district, i.year, i.treatment, i.cost_cents
+		FROM plan_items i JOIN joints j ON j.id = i.joint_id JOIN bridges b ON b.id = j.bridge_id
+		WHERE i.plan_id = ? ORDER BY i.year, j.tag`, id).Scan(ctx, &p.Items); err != nil {
+		return nil, err
+	}
+	return p, db.NewRaw(`SELECT budget, year, coalesce(limit_cents, -1) AS limit_cents, spent_cents, price FROM plan_years
+		WHERE plan_id = ? ORDER BY id`, id).Scan(ctx, &p.Years)
+}
+
+// Move is a joint that two plans treat differently. A year of 0 is never.
+type Move struct {
+	Tag, StructureNumber   string
+	District               string
+	YearA, YearB           int // of the first treatment
+	TreatmentA, TreatmentB string
+}
+
+// Moves lists the joints whose first treatment or its year differs, by tag in
+// the order of a, then those that only b treats.
+func Moves(a, b *Plan) []Move {
+	first := func(p *Plan) (map[int64]PlanItem, []PlanItem) {
+		at, order := map[int64]PlanItem{}, []PlanItem(nil)
+		for _, i := range p.Items {
+			if _, ok := at[i.JointID]; !ok {
+				at[i.JointID] = i
+				order = append(order, i)
+			}
+		}
+		return at, order
+	}
+	inA, orderA := first(a)
+	inB, orderB := first(b)
+	var out []Move
+	for _, i := range orderA {
+		k := inB[i.JointID]
+		if k.Year != i.Year || k.Treatment != i.Treatment {
+			out = append(out, Move{i.Tag, i.StructureNumber, i.District, i.Year, k.Year, i.Treatment, k.Treatment})
+		}
+	}
+	for _, k := range orderB {
+		if _, ok := inA[k.JointID]; !ok {
+			out = append(out, Move{k.Tag, k.StructureNumber, k.District, 0, k.Year, "", k.Treatment})
+		}
+	}
+	return out
+}

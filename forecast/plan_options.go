@@ -1,0 +1,150 @@
+package forecast
+
+import (
+	"math"
+
+	"reseal/forecast/plan"
+	"reseal/forecast/strategy"
+)
+
+// course is everything that is done to a joint over a plan's horizon: none, one
+// or two treatments.
+type course struct {
+	steps   [2]step
+	count   int8
+	cost    float64 // expected discounted dollars, without visits
+	failed  float64 // probability of having failed at the end of the horizon
+	charges [2]int64
+}
+
+type step struct{ treatment, year int8 }
+
+func (c *course) actions() []strategy.Action {
+	var out []strategy.Action
+	for _, s := range c.steps[:c.count] {
+		out = append(out, strategy.Action{Treatment: int(s.treatment), Year: int(s.year)})
+	}
+	return out
+}
+
+// courses lists what a plan may do to a joint, doing nothing first. What costs
+// money and saves none is left out, except where people pinned it.
+//
+// A second treatment follows a renewal near the best age of the seal, and a
+// repair within secondAfterRepair years; it is the best renewal for ever.
+func (m *Model) courses(j *Projected, rises []float64) ([]course, error) {
+	p := j.Prospect
+	idle, err := m.course(p, rises)
+	if err != nil {
+		return nil, err
+	}
+	pin := j.decided(Pin)
+	pinned := pin != nil && pin.Year >= p.FirstYear && pin.Year < p.FirstYear+p.terms.Years
+	if j.decided(Exclude) != nil {
+		return []course{idle}, nil
+	}
+	from := 0
+	if hold := j.decided(Hold); hold != nil {
+		from = hold.Year - p.FirstYear
+	}
+	var out []course
+	if !pinned {
+		out = append(out, idle)
+	}
+	add := func(than *course, steps ...step) (*course, error) {
+		c, err := m.course(p, rises, steps...)
+		if err != nil || !pinned && c.cost >= than.cost {
+			return nil, err
+		}
+		out = append(out, c)
+		return &c, nil
+	}
+	for i := range p.Treatments {
+		for y := max(from, 0); y < p.terms.Years; y++ {
+			switch {
+			case pinned && (y != pin.Year-p.FirstYear || pin.Treatment != "" && p.Treatments[i].Name != pin.Treatment):
+				continue
+			case !p.allowed[i] && !(pinned && pin.Treatment == p.Treatments[i].Name), p.project >= 0 && y >= p.project:
+				continue
+			}
+			first := step{int8(i), int8(y)}
+			c, err := add(&idle, first)
+			if err != nil {
+				return nil, err
+			}
+			if c == nil {
+				continue
+			}
+			for _, lag := range p.lags(i) {
+				if later := y + lag; later < p.terms.Years && p.project < 0 {
+					if _, err := add(c, first, step{int8(p.Value.Forever().Treatment), int8(later)}); err != nil {
+						return nil, err
+					}
+				}
+			}
+		}
+	}
+	if len(out) == 0 { // a pin that cannot be done, in or past a project's year
+		out = append(out, idle)
+	}
+	return out, nil
+}
+
+// secondAfterRepair is within how many years a renewal may follow a repair.
+const secondAfterRepair = 8
+
+// lags are the years after a treatment at which a second is looked at.
+func (p *Prospect) lags(treatment int) (out []int) {
+	switch p.Treatments[treatment].effect() {
+	case strategy.Renews:
+		for lag := max(3, int(p.Value.Forever().AgeYears)-2); len(out) < 6; lag++ {
+			out = append(out, lag)
+		}
+	case strategy.Repairs:
+		for lag := 2; lag <= secondAfterRepair; lag++ {
+			out = append(out, lag)
+		}
+	}
+	return out
+}
+
+// course prices one. rises is how prices rise from the present to each year.
+func (m *Model) course(p *Prospect, rises []float64, steps ...step) (course, error) {
+	c := course{count: int8(len(steps))}
+	copy(c.steps[:], steps)
+	costs, err := p.Value.Cost(append(c.actions(), p.projectOnly()...)...)
+	if err != nil {
+		return c, err
+	}
+	c.cost = costs.Failed + costs.After
+	for k, s := range steps {
+		own := p.OwnDollars[s.treatment]
+		c.cost += own * math.Pow(1+p.terms.Rate, -float64(s.year)-0.5)
+		c.charges[k] = int64(math.Round(100 * own * rises[s.year]))
+	}
+	c.failed, err = p.Value.FailedAfter(append(c.actions(), p.projectOnly()...)...)
+	return c, err
+}
+
+// visitDollars is what a visit to the bridge costs: that of its dearest
+// treatment among the courses.
+func visitDollars(joints []Projected, courses [][]course) float64 {
+	visit := int64(0)
+	for i, cs := range courses {
+		for k := range cs {
+			for _, s := range cs[k].steps[:cs[k].count] {
+				visit = max(visit, joints[i].Prospect.Costs[s.treatment].MobilisationCents)
+			}
+		}
+	}
+	return float64(visit) / 100
+}
+
+// charges are a course's money.
+func (c *course) money(account int32) []plan.Charge {
+	var out []plan.Charge
+	for k, s := range c.steps[:c.count] {
+		out = append(out, plan.Charge{Cents: c.charges[k], Account: account, Year: int32(s.year)})
+	}
+	return out
+}
