@@ -3,6 +3,7 @@ package condition
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -53,6 +54,9 @@ func (a *AsBuilt) Record(ctx context.Context, tx *store.Tx, j *inventory.Joint, 
 		r.ReadOn = a.On
 		readings = append(readings, r)
 	}
+	if again := a.again(stretches); len(again) > 0 && !acceptOdd {
+		return again, store.Invalid("nothing to do if it is the same seal; if another went in that day, say so with --accept-odd", "odd: %s", strings.Join(again, "; "))
+	}
 	a.noteOpening(readings)
 	for i := range stretches {
 		s := a.Seal
@@ -71,6 +75,18 @@ func (a *AsBuilt) Record(ctx context.Context, tx *store.Tx, j *inventory.Joint, 
 		odd = append(odd, marks...)
 	}
 	return odd, nil
+}
+
+// again finds the seals in place that went in on the very day: entered twice,
+// a seal would have a life of no days and its work be paid for twice.
+func (a *AsBuilt) again(stretches []inventory.SealedStretch) (odd []string) {
+	for i := range stretches {
+		old := stretches[i].Current()
+		if old != nil && old.InstalledPrecision == "day" && old.InstalledOn == a.On {
+			odd = append(odd, fmt.Sprintf("a %s that went in on %s is on record already", old.Kind, a.On))
+		}
+	}
+	return odd
 }
 
 func (a *AsBuilt) stretches(k *Known) ([]inventory.SealedStretch, error) {

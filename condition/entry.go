@@ -3,6 +3,7 @@ package condition
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -15,6 +16,7 @@ type Known struct {
 	Stretches []inventory.SealedStretch
 	Work      []inventory.Work // oldest first
 	Last      *Inspection      // the latest before the entry, nil if none
+	SameDay   []Inspection     // those of the entry's day that count
 	Readings  []Reading        // oldest first
 	Today     inventory.Date
 }
@@ -35,6 +37,7 @@ func Judge(in *Inspection, k *Known) (odd []string, err error) {
 	if err := impossible(in, k); err != nil {
 		return nil, err
 	}
+	odd = append(odd, oddAgain(in, k)...)
 	odd = append(odd, oddCondition(in, k)...)
 	odd = append(odd, oddDefects(in)...)
 	for i := range in.Readings {
@@ -143,6 +146,24 @@ func ImpossibleReading(r *Reading) error {
 		}
 	}
 	return nil
+}
+
+// oddAgain finds the inspection that the same inspector logged on the same day
+// of the same stretch: entered twice, it would count twice.
+func oddAgain(in *Inspection, k *Known) (odd []string) {
+	for i := range k.SameDay {
+		o := &k.SameDay[i]
+		if o.ID == in.ReplacesID || o.Inspector != in.Inspector {
+			continue
+		}
+		sameStretch := slices.ContainsFunc(o.Feet, func(a Feet) bool {
+			return slices.ContainsFunc(in.Feet, func(b Feet) bool { return a.StretchID == b.StretchID })
+		})
+		if sameStretch || o.Quick && in.Quick {
+			odd = append(odd, fmt.Sprintf("inspection %d of the same day by the same inspector is on record; correct it with --replaces %d", o.ID, o.ID))
+		}
+	}
+	return odd
 }
 
 // oddCondition compares with the last inspection.

@@ -25,8 +25,20 @@ func KnownOf(ctx context.Context, db bun.IDB, j *inventory.Joint, on, today inve
 	if k.Readings, err = Readings(ctx, db, j.ID); err != nil {
 		return nil, err
 	}
+	if k.SameDay, err = sameDay(ctx, db, j.ID, on); err != nil {
+		return nil, err
+	}
 	k.Last, err = lastWithFeet(ctx, db, j.ID, on)
 	return k, err
+}
+
+// sameDay returns the inspections of a day that count.
+func sameDay(ctx context.Context, db bun.IDB, jointID int64, on inventory.Date) (found []Inspection, err error) {
+	err = db.NewSelect().Model(&found).Relation("Feet").
+		Where("i.joint_id = ? AND i.inspected_on = ?", jointID, on).
+		Where("NOT EXISTS (SELECT 1 FROM inspections x WHERE x.replaces_id = i.id)").
+		Order("i.id").Scan(ctx)
+	return found, err
 }
 
 // lastWithFeet returns the latest inspection before a day that counts and has

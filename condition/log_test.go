@@ -1,6 +1,7 @@
 package condition_test
 
 import (
+	"context"
 	"errors"
 	"strings"
 	"testing"
@@ -67,6 +68,33 @@ func TestLogAsksAboutTheOdd(t *testing.T) {
 	kept, err := condition.Inspections(ctx, s.Read(), j.ID)
 	if err != nil || !strings.Contains(kept[0].Odd, "better than") {
 		t.Errorf("kept with %q, %v; want the mark", kept[0].Odd, err)
+	}
+}
+
+func TestEnteredTwice(t *testing.T) {
+	s := create(t)
+	j := addJoint(t, s, inventory.Joint{Movement: "expansion"}, inventory.Bridge{})
+	if _, err := log(s, j, "2026-05-01", [4]float64{30, 10}, false); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := log(s, j, "2026-05-01", [4]float64{30, 10}, false); err == nil || !strings.Contains(err.Error(), "--replaces 1") {
+		t.Errorf("the same inspection again: got %v, want a pointer to the first", err)
+	}
+	build := func(accept bool) error {
+		return s.Update(ctx, "ben", func(ctx context.Context, tx *store.Tx) error {
+			a := &condition.AsBuilt{On: today, Seal: inventory.Seal{Kind: "strip seal"}, Why: "worn"}
+			_, err := a.Record(ctx, tx, j, accept, today)
+			return err
+		})
+	}
+	if err := build(false); err != nil {
+		t.Fatal(err)
+	}
+	if err := build(false); !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "on record already") {
+		t.Errorf("the same seal again: got %v, want a refusal", err)
+	}
+	if err := build(true); err != nil {
+		t.Errorf("a second seal that somebody vouches for: %v", err)
 	}
 }
 

@@ -142,6 +142,7 @@ func TestExitCodes(t *testing.T) {
 		{"group without a verb", "joint", exitUsage, "needs a verb"},
 		{"not a number", "joint list --near x,y", exitUsage, "--near is LON,LAT"},
 		{"not a format", "joint list --format xml", exitUsage, "--format is table, csv or json"},
+		{"the day in place of a name", "due --by 2027-06-30", exitUsage, "--due-by 2027-06-30"},
 		{"no file", "import bridges", exitUsage, "name the files"},
 		{"missing file", "import bridges none.txt", exitFailed, "none.txt"},
 	} {

@@ -34,6 +34,9 @@ func listDue(c *cli.Context, w world) error {
 		return err
 	}
 	by := inventory.DateOf(w.now())
+	if day, err := inventory.ParseDate(c.String("by")); err == nil && !day.IsZero() {
+		return usagef("--by is the name that goes on record; the day is --due-by %s", day)
+	}
 	if s := c.String("due-by"); s != "" {
 		if by, err = inventory.ParseDate(s); err != nil {
 			return usagef("--due-by: %w", err)

@@ -219,7 +219,8 @@ func logEntries(c *cli.Context, w world, entries []entry) error {
 		fmt.Fprintln(w.err, "kept with a mark:", m)
 	}
 	if len(entries) == 1 {
-		return done(c, w, nil, "inspection of joint %s on %s is on record", entries[0].Joint, entries[0].InspectedOn)
+		e := &entries[0]
+		return done(c, w, nil, "inspection %d of joint %s on %s is on record", e.ID, e.Joint, e.InspectedOn)
 	}
 	return done(c, w, nil, "%d inspections are on record", len(entries))
 }
