@@ -17,14 +17,17 @@ var Rules = []Rule{
 	{
 		Name: "damage below a joint rated good", Weight: WeightWrong,
 		Remedy: "look at the joint from below: it may leak without showing on top",
-		query: `SELECT v.tag AS ref, 'element ' || e.element || ' has ' || CAST(round(100 * (e.cs3 + e.cs4) / e.quantity) AS INTEGER) || ' % in CS3 and CS4 (' || e.submitted_year || ')' AS detail
-			FROM joint_condition v
-			JOIN element_records e ON e.bridge_id = v.bridge_id AND e.joint_id IS NULL AND e.parent_element IS NULL AND e.quantity > 0
-			 AND e.cs3 + e.cs4 >= 0.1 * e.quantity
-			WHERE v.status = 'in service' AND v.worst_state <= 2 GROUP BY v.id
+		query: `SELECT v.tag AS ref, 'element ' || d.element || ' has ' || CAST(round(100 * d.damaged) AS INTEGER) || ' % in CS3 and CS4 (' || d.submitted_year || ')' AS detail
+			FROM (SELECT e.bridge_id, e.element, e.submitted_year, max((e.cs3 + e.cs4) / e.quantity) AS damaged FROM element_records e
+				JOIN (SELECT bridge_id, max(submitted_year) AS year FROM element_records GROUP BY bridge_id) l
+				  ON l.bridge_id = e.bridge_id AND l.year = e.submitted_year
+				WHERE e.joint_id IS NULL AND e.parent_element IS NULL AND e.quantity > 0 AND e.cs3 + e.cs4 >= 0.1 * e.quantity
+				GROUP BY e.bridge_id) d
+			JOIN joint_condition v ON v.bridge_id = d.bridge_id
+			WHERE v.status = 'in service' AND v.worst_state <= 2
 			UNION ALL
 			SELECT v.tag, 'open finding of damage below, ' || f.found_on FROM joint_condition v
-			JOIN findings f ON f.joint_id = v.id AND f.kind = 'damage below' AND f.closed_on IS NULL WHERE v.worst_state <= 2`,
+			JOIN findings f ON f.joint_id = v.id AND f.kind = 'damage below' AND f.closed_on IS NULL WHERE v.status = 'in service' AND v.worst_state <= 2`,
 	},
 	{
 		Name: "warranty ended with poor feet", Weight: WeightWrong,
@@ -95,7 +98,7 @@ var Rules = []Rule{
 		Name: "bridge without joints", Weight: WeightMissing, Remedy: "propose them with reseal joint propose, or enter them",
 		query: `SELECT b.state || '/' || b.structure_number AS ref, b.design AS detail FROM bridges b
 			WHERE b.status = 'in service' AND coalesce(b.design, '') NOT LIKE '%culvert%' AND b.length_ft >= 20
-			AND NOT EXISTS (SELECT 1 FROM joints j WHERE b.id IN (j.bridge_id, j.second_bridge_id))`,
+			AND NOT EXISTS (SELECT 1 FROM joints j WHERE j.bridge_id = b.id) AND NOT EXISTS (SELECT 1 FROM joints j WHERE j.second_bridge_id = b.id)`,
 	},
 	{
 		Name: "proposed joint waiting", Weight: WeightMissing, Remedy: "confirm or reject it: reseal joint confirm, reseal joint reject",

@@ -94,6 +94,29 @@ func TestEachRule(t *testing.T) {
 	}
 }
 
+// TestRulesPass sees that rules leave alone what only looks like a fault.
+func TestRulesPass(t *testing.T) {
+	for name, q := range map[string]string{
+		"damage below that a later submission has no more": `
+			INSERT INTO element_records (bridge_id, element, submitted_year, quantity, cs1, cs2, cs3, cs4) VALUES (1, 215, 2019, 100, 50, 0, 50, 0);
+			INSERT INTO element_records (bridge_id, element, submitted_year, quantity, cs1, cs2, cs3, cs4) VALUES (1, 215, 2025, 100, 100, 0, 0, 0)`,
+		"damage below a joint that is gone": `
+			INSERT INTO findings (joint_id, kind, found_on) VALUES (1, 'damage below', '2026-01-01'); UPDATE joints SET status = 'eliminated'`,
+		"bridge whose only joint is shared": `
+			INSERT INTO bridges (state, structure_number, length_ft, geom) SELECT '53', 'B', 100, geom FROM bridges;
+			UPDATE joints SET second_bridge_id = 2`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := create(t)
+			sound(t, s)
+			update(t, s, func(tx *store.Tx) error { _, err := tx.ExecContext(ctx, q); return err })
+			if got := broken(t, s); len(got) != 0 {
+				t.Errorf("got %v, want nothing broken", got)
+			}
+		})
+	}
+}
+
 // sound puts a bridge with one joint on record, of which nothing is missing.
 func sound(t *testing.T, s *store.Store) *inventory.Joint {
 	t.Helper()
