@@ -295,3 +295,15 @@ func (p *Plan) SplitSeasons() int {
 	}
 	return n
 }
+
+// Limited tells whether any year has a limit of money.
+func (p *Problem) Limited() bool {
+	for _, b := range p.Instance.Budgets {
+		for _, cents := range b.Cents {
+			if cents != plan.NoLimit {
+				return true
+			}
+		}
+	}
+	return false
+}

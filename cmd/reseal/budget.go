@@ -24,10 +24,19 @@ the unit costs, which move all joints together, come on top of it.
 Nominal dollars are as paid in each year. Present values are constant dollars
 discounted at the real rate to the start of the first year.
 
-example: reseal budget --years 10 --by-district`,
+--levels solves the plan (reseal plan) at several shares of the budgets in per cent
+and shows them side by side with the need, which is the plan with no limit of money.
+Deferred is the need less what is planned: the backlog. The money is that of the
+table budgets or --yearly.
+
+example: reseal budget --years 10 --by-district
+example: reseal budget --levels 80,100,120 --yearly 2,000,000`,
 		Flags: append(whereFlags(),
 			&cli.IntFlag{Name: "years", Value: 10, Usage: "how `MANY` fiscal years, the present one first"},
 			&cli.BoolFlag{Name: "by-district", Usage: "a row for each district and year"},
+			&cli.StringFlag{Name: "levels", Usage: "plans side by side at these `PERCENT` of the budgets: 80,100,120"},
+			&cli.StringFlag{Name: "yearly", Usage: "with --levels: nominal `DOLLARS` of each year, in place of the table budgets"},
+			&cli.IntFlag{Name: "from", Usage: "with --levels: the first fiscal `YEAR`; next year if not given"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			formatFlag),
 		Action: func(c *cli.Context) error { return budget(c, w) },
@@ -37,6 +46,9 @@ example: reseal budget --years 10 --by-district`,
 func budget(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("budget takes no argument; choose joints with its flags")
+	}
+	if c.String("levels") != "" {
+		return budgetLevels(c, w)
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
 		b, err := m.NewBudget(c.Context, s.Read(), o, c.Int("years"))

@@ -21,6 +21,7 @@ func commands(w world) []*cli.Command {
 		decisionCommand(w),
 		sheetCommand(w),
 		recordCommand(w),
+		costCommand(w),
 		planCommand(w),
 		budgetCommand(w),
 		settingsCommand(w),

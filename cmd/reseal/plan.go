@@ -169,11 +169,17 @@ func planYears(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Pl
 	if err := out.close(); err != nil || out.format != "table" {
 		return err
 	}
-	fmt.Fprintf(w.out, "\nexpected cost for ever %s; proven to be at least %s for any plan (gap %.3f %%,\n%.3f %% of the most that can be saved); doing nothing %s; present value, constant dollars of %d\n",
-		money.FormatDollars(int64(100*solved.CostDollars)), money.FormatDollars(int64(100*solved.BoundDollars)), solved.GapPct, solved.SavingGapPct,
-		money.FormatDollars(int64(100*solved.IdleDollars)), p.PriceYear)
-	fmt.Fprintf(w.out, "%s of %d; %.1f expected to have failed at the end of %d; %s with work in two years running\n",
-		plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd, solved.FirstYear+p.Instance.Years-1, plural(solved.SplitSeasons(), "bridge"))
+	fmt.Fprintf(w.out, `
+present values in constant dollars of %d, for ever:
+  this plan      %16s
+  any plan       %16s or more: this one is within %.3f %% of the best,
+                                  %.3f %% of the most that can be saved
+  doing nothing  %16s
+%s at %d joints; %.1f joints expected to have failed at the end of %d;
+%s with work in two years running
+`, p.PriceYear, money.FormatDollars(int64(100*solved.CostDollars)), money.FormatDollars(int64(100*solved.BoundDollars)), solved.GapPct,
+		solved.SavingGapPct, money.FormatDollars(int64(100*solved.IdleDollars)), plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd,
+		solved.FirstYear+p.Instance.Years-1, plural(solved.SplitSeasons(), "bridge"))
 	return nil
 }
 
@@ -224,8 +230,8 @@ func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan
 	if err := out.close(); err != nil || out.format != "table" {
 		return err
 	}
-	fmt.Fprintln(w.out, "\nexpected cost: for ever, present value in constant dollars, without the bridge visit. With money priced:\n"+
-		"plus its budget money at what a dollar of that year saves elsewhere; the plan takes what is least,\nbridge visits shared.")
+	fmt.Fprintln(w.out, "\nexpected cost: for ever, present value in constant dollars, without bridge visits within the\n"+
+		"horizon. with money priced: plus its budget money at what a dollar of that year saves elsewhere.\nThe plan takes what is least once bridge visits are added and shared.")
 	return nil
 }
 

@@ -1,0 +1,130 @@
+package forecast_test
+
+import (
+	"context"
+	"errors"
+	"math"
+	"slices"
+	"testing"
+
+	"reseal/forecast"
+	"reseal/forecast/plan"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+func planOf(t *testing.T, s *store.Store, yearlyCents int64) (*forecast.Problem, *forecast.Plan) {
+	t.Helper()
+	ctx := context.Background()
+	tables, err := forecast.LoadTables(ctx, s.Read())
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := forecast.NewModel(tables)
+	if err != nil {
+		t.Fatal(err)
+	}
+	asOf, _ := inventory.ParseDate("2026-03-01")
+	p, err := m.NewProblem(ctx, s.Read(), forecast.PlanOptions{Options: forecast.Options{AsOf: asOf}, FirstYear: 2027, Years: 8, YearlyCents: yearlyCents})
+	if err != nil {
+		t.Fatal(err)
+	}
+	solved, err := p.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p, solved
+}
+
+// On an invented network: the money of every year is kept and its items are
+// part of it, the bound is not beaten, and less money is never better.
+func TestPlanOfANetwork(t *testing.T) {
+	s := invented(t, 25)
+	cost := math.Inf(-1)
+	for _, yearly := range []int64{200_000_00, 40_000_00, 20_000_00, 1_00} {
+		_, p := planOf(t, s, yearly)
+		spent := map[int]int64{}
+		for _, i := range p.Items {
+			spent[i.Year] += i.CostCents
+		}
+		for _, y := range p.Years {
+			if y.SpentCents > yearly || y.LimitCents != yearly {
+				t.Errorf("%d: used %d of %d, limit %d", y.Year, y.SpentCents, yearly, y.LimitCents)
+			}
+			if spent[y.Year] > y.SpentCents || y.SpentCents > 0 && spent[y.Year] == 0 {
+				t.Errorf("%d: the items cost %d of the %d used", y.Year, spent[y.Year], y.SpentCents)
+			}
+		}
+		if p.BoundDollars > p.CostDollars*(1+1e-9) || p.CostDollars > p.IdleDollars*(1+1e-9) {
+			t.Errorf("bound %.2f, cost %.2f, doing nothing %.2f; want them to rise", p.BoundDollars, p.CostDollars, p.IdleDollars)
+		}
+		if p.BoundDollars < cost*(1-0.01) && p.CostDollars < cost-1e-6 {
+			t.Errorf("with %d a year the plan costs %.2f, with more money %.2f", yearly, p.CostDollars, cost)
+		}
+		cost = p.CostDollars
+	}
+	if _, p := planOf(t, s, 1_00); len(p.Items) != 0 {
+		t.Errorf("a dollar a year buys %d jobs", len(p.Items))
+	}
+}
+
+// What was renewed since 2024 is not planned again before 2030, and no joint is
+// renewed twice within five years.
+func TestPlanLeavesNewSealsAlone(t *testing.T) {
+	s := invented(t, 60)
+	_, p := planOf(t, s, 300_000_00)
+	ctx := context.Background()
+	var fresh []int64
+	if err := s.Read().NewRaw(`SELECT t.joint_id FROM seals s JOIN stretches t ON t.id = s.stretch_id
+		WHERE s.removed_on IS NULL AND s.installed_on >= '2024-01-01'
+		AND NOT EXISTS (SELECT 1 FROM inspections i WHERE i.joint_id = t.joint_id AND i.inspected_on > s.installed_on)`).Scan(ctx, &fresh); err != nil {
+		t.Fatal(err)
+	}
+	renewed := map[int64]int{}
+	for _, i := range p.Items {
+		if slices.Contains(fresh, i.JointID) && i.Year < 2030 {
+			t.Errorf("%s: sealed since 2024, and %s in %d", i.Tag, i.Treatment, i.Year)
+		}
+		if i.Treatment == "spot repair" {
+			continue
+		}
+		if last := renewed[i.JointID]; last != 0 && i.Year-last < 5 {
+			t.Errorf("%s: renewed in %d and %d", i.Tag, last, i.Year)
+		}
+		renewed[i.JointID] = i.Year
+	}
+	if len(p.Items) < 20 {
+		t.Fatalf("only %d jobs to look at", len(p.Items))
+	}
+}
+
+// A pin that the money cannot pay is told, not passed over.
+func TestPinBeyondTheMoney(t *testing.T) {
+	s := invented(t, 5)
+	_, free := planOf(t, s, 200_000_00)
+	if len(free.Items) == 0 {
+		t.Fatal("nothing is planned")
+	}
+	on, _ := inventory.ParseDate("2026-03-01")
+	err := s.Update(context.Background(), "planner", func(ctx context.Context, tx *store.Tx) error {
+		return forecast.Decide(ctx, tx, &forecast.Decision{JointID: free.Items[0].JointID, What: forecast.Pin, Year: 2028, Reason: "closure booked"}, on)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, pinned := planOf(t, s, 200_000_00)
+	if !slices.ContainsFunc(pinned.Items, func(i forecast.PlanItem) bool { return i.JointID == free.Items[0].JointID && i.Year == 2028 }) {
+		t.Errorf("the pinned joint is not done in 2028: %+v", pinned.Items)
+	}
+	if pinned.CostDollars < free.CostDollars-1e-6 {
+		t.Errorf("a pin saves: %.2f against %.2f", pinned.CostDollars, free.CostDollars)
+	}
+	p, _ := planOf(t, s, 200_000_00)
+	for i := range p.Instance.Budgets {
+		p.Instance.Budgets[i].Cents = slices.Repeat([]int64{100}, p.Instance.Years)
+	}
+	solved, err := p.Solve()
+	if !errors.Is(err, plan.ErrInfeasible) || solved == nil || solved.Shortfall == nil {
+		t.Errorf("a pin without money: got %v, want ErrInfeasible with its shortfall", err)
+	}
+}
