@@ -5,8 +5,11 @@
 // A Model is made of the agency's tables and settings. It projects a joint
 // from a Record, the plain values on record of it; Each streams the records of
 // a network through it, Save keeps the answers, NewWorkList ranks a year's
-// renewals and NewBudget adds up the years. The arithmetic of the chain is
-// package markov, that of dollars package money.
+// work and NewBudget adds up the years. A Prospect is what can be done to one
+// joint; NewProblem lays those of a network out for a plan. The arithmetic of the
+// chain is package markov, that of dollars package money, that of one joint's
+// strategies package strategy, and the choice within each year's money package
+// plan.
 //
 // All years are fiscal years, named after the calendar year in which they end;
 // with the default settings they are calendar years. Probabilities and shares

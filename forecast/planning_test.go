@@ -39,9 +39,9 @@ func planOf(t *testing.T, s *store.Store, yearlyCents int64) (*forecast.Problem,
 // On an invented network: the money of every year is kept and its items are
 // part of it, the bound is not beaten, and less money is never better.
 func TestPlanOfANetwork(t *testing.T) {
-	s := invented(t, 25)
-	cost := math.Inf(-1)
-	for _, yearly := range []int64{200_000_00, 40_000_00, 20_000_00, 1_00} {
+	s := invented(t, 12)
+	bound := math.Inf(-1)
+	for _, yearly := range []int64{100_000_00, 15_000_00, 1_00} {
 		_, p := planOf(t, s, yearly)
 		spent := map[int]int64{}
 		for _, i := range p.Items {
@@ -58,20 +58,21 @@ func TestPlanOfANetwork(t *testing.T) {
 		if p.BoundDollars > p.CostDollars*(1+1e-9) || p.CostDollars > p.IdleDollars*(1+1e-9) {
 			t.Errorf("bound %.2f, cost %.2f, doing nothing %.2f; want them to rise", p.BoundDollars, p.CostDollars, p.IdleDollars)
 		}
-		if p.BoundDollars < cost*(1-0.01) && p.CostDollars < cost-1e-6 {
-			t.Errorf("with %d a year the plan costs %.2f, with more money %.2f", yearly, p.CostDollars, cost)
+		// A plan for less money is one for more money too, which cannot beat its bound.
+		if p.CostDollars < bound*(1-1e-9) {
+			t.Errorf("with %d a year the plan costs %.2f, under the bound of more money %.2f", yearly, p.CostDollars, bound)
 		}
-		cost = p.CostDollars
-	}
-	if _, p := planOf(t, s, 1_00); len(p.Items) != 0 {
-		t.Errorf("a dollar a year buys %d jobs", len(p.Items))
+		bound = p.BoundDollars
+		if yearly == 1_00 && len(p.Items) != 0 {
+			t.Errorf("a dollar a year buys %d jobs", len(p.Items))
+		}
 	}
 }
 
 // What was renewed since 2024 is not planned again before 2030, and no joint is
 // renewed twice within five years.
 func TestPlanLeavesNewSealsAlone(t *testing.T) {
-	s := invented(t, 60)
+	s := invented(t, 30)
 	_, p := planOf(t, s, 300_000_00)
 	ctx := context.Background()
 	var fresh []int64

@@ -14,6 +14,10 @@ import (
 // maxPlanYears is the longest horizon of strategies and plans.
 const maxPlanYears = 30
 
+// repairYears is in how many first years a repair is looked at: each costs a
+// projection, and by then the joint has been inspected again.
+const repairYears = 10
+
 // prospecting chooses for which joints strategies are worked out, and from
 // which fiscal year on.
 type prospecting struct {
@@ -220,7 +224,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, y
 		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), g.fresh
 	case strategy.Repairs:
 		before := from.YearsSince(j.Since)
-		for y := range years + 1 {
+		for y := range min(years, repairYears) + 1 {
 			at := float64(y) + 0.5
 			j.group.outlook.Project(&m.projection, j.shares[:], j.weights, []float64{max(before, 0) + at})
 			shares := [4]float64(m.projection.Shares[:4])
