@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/urfave/cli/v2"
 
+	"reseal/condition"
 	"reseal/inventory"
 )
 
@@ -39,7 +40,12 @@ func (p *card) heading(format string, args ...any) {
 }
 
 // line writes pairs of a name and a value that are known.
-func (p *card) line(pairs ...any) {
+func (p *card) line(pairs ...any) { p.known("  ", pairs) }
+
+// more goes on about the line above.
+func (p *card) more(pairs ...any) { p.known("    ", pairs) }
+
+func (p *card) known(indent string, pairs []any) {
 	var known []string
 	for i := 0; i+1 < len(pairs); i += 2 {
 		v := pretty(pairs[i+1])
@@ -49,7 +55,7 @@ func (p *card) line(pairs ...any) {
 		known = append(known, fmt.Sprintf("%s %s", pairs[i], v))
 	}
 	if len(known) > 0 {
-		fmt.Fprintln(p, "  "+strings.Join(known, ", "))
+		fmt.Fprintln(p, indent+strings.Join(known, ", "))
 	}
 }
 
@@ -67,7 +73,7 @@ func (p *card) bridge(b *inventory.Bridge) {
 	p.line("vehicles a day", b.ADT, "in", year(b.ADTYear), "trucks %", b.TruckPct, "detour mi", b.DetourMi)
 	p.line("climate", b.Climate, "deicing", b.Deicing, "deck °F from", b.DeckTempMinF, "to", b.DeckTempMaxF)
 	p.line("ratings: deck", b.DeckRating, "superstructure", b.SuperstructureRating, "substructure", b.SubstructureRating, "joints", b.JointsRating)
-	p.line("inspected", b.LastInspection, "every months", b.InspectionMonths, "access", b.Access)
+	p.line("inspected", b.LastInspection, "months between inspections", b.InspectionMonths, "access", b.Access)
 	p.line("notes", b.Notes)
 }
 
@@ -75,18 +81,20 @@ func (p *card) bridge(b *inventory.Bridge) {
 // what was done and seen.
 func (r *record) print(p *card) {
 	j := r.Joint
-	p.heading("Joint %s %s, %s", j.Tag, j.Label, j.Status)
+	p.heading("Joint %s%s, %s", j.Tag, suffix(" ", j.Label), j.Status)
 	p.line("place", j.Place, "movement", j.Movement, "number along the bridge", j.Sequence, "station ft", j.StationFt)
-	p.line("length ft", j.LengthFt, "skew °", j.SkewDeg, "expansion length ft", j.ExpansionLengthFt, "assumed", assumed(j.ExpansionAssumed))
-	p.line("lanes", j.Lanes, "direction", j.Direction, "below", j.Below, "known as", j.Scope, "from", j.Origin, "line", j.GeometrySource)
+	p.line("length ft", j.LengthFt, "skew °", j.SkewDeg, assumedName("expansion length ft", j.ExpansionAssumed), j.ExpansionLengthFt)
+	p.line("lanes", j.Lanes, "direction", j.Direction, "below", j.Below, "known as", j.Scope, "origin", j.Origin, "line", j.GeometrySource)
 	p.line("notes", j.Notes)
 	p.bridge(r.Bridge)
 	for i := range r.Stretches {
 		t := &r.Stretches[i]
-		p.heading("Stretch %d, %g to %g ft %s", i+1, t.FromFt, t.ToFt, t.Stage)
+		p.heading("Stretch %d, %s to %s ft%s", i+1, pretty(t.FromFt), pretty(t.ToFt), suffix(", stage ", t.Stage))
 		for _, s := range t.Seals {
-			p.line("seal", s.Kind, "size", s.Size, "installed", s.InstalledOn, "by", s.InstalledBy, "header", s.Header,
-				"opens in", s.MinOpenIn, "to", s.MaxOpenIn, "warranty until", s.WarrantyUntil, "removed", s.RemovedOn, "why", s.RemovedWhy)
+			p.line("seal", s.Kind, "size", s.Size, "installed", s.InstalledOn, "by", s.InstalledBy,
+				"warranty until", s.WarrantyUntil, "removed", s.RemovedOn, "why", s.RemovedWhy)
+			p.more("works at", span("", s.MinOpenIn, s.MaxOpenIn, "in"), "gap when installed in", s.InstalledGapIn,
+				"at deck °F", s.InstalledDeckTempF, "header", s.Header)
 		}
 	}
 	if len(r.Inspections) > 0 {
@@ -95,13 +103,18 @@ func (r *record) print(p *card) {
 	for i := range r.Inspections {
 		in := &r.Inspections[i]
 		ft := in.StateFt()
-		fmt.Fprintf(p, "  %s  no. %-6d %7.4g %7.4g %7.4g %7.4g", in.InspectedOn, in.ID, ft[0], ft[1], ft[2], ft[3])
-		if in.DateKnown != "day" {
-			fmt.Fprintf(p, "  date: %s", in.DateKnown)
+		fmt.Fprintf(p, "  %s  no. %-6d", in.InspectedOn, in.ID)
+		if in.Quick {
+			fmt.Fprintf(p, "  worst state %s", stateWord(in.QuickWorst))
+		} else {
+			fmt.Fprintf(p, " %7.4g %7.4g %7.4g %7.4g", ft[0], ft[1], ft[2], ft[3])
 		}
-		fmt.Fprintf(p, "  %s%s\n", in.Inspector, suffix("  odd: ", in.Odd))
+		if in.DateKnown != condition.OnDay {
+			fmt.Fprintf(p, "  day known: %s", in.DateKnown)
+		}
+		fmt.Fprintf(p, "%s%s\n", suffix("  by ", in.Inspector), suffix("  odd: ", in.Odd))
 		for _, d := range in.Defects {
-			p.line("  defect", d.Number, "CS", d.State, "from ft", d.FromFt, "to", d.ToFt)
+			fmt.Fprintf(p, "    defect %d in CS%d%s\n", d.Number, d.State, span(", ", d.FromFt, d.ToFt, "ft"))
 		}
 	}
 	if len(r.Readings) > 0 {
@@ -122,21 +135,30 @@ func (r *record) printEvents(p *card) {
 		if k.CostCents != nil {
 			cost = cents(*k.CostCents)
 		}
-		p.line("on", k.DoneOn, "", k.Treatment, "from ft", k.FromFt, "to", k.ToFt, "cost $", cost, "by", k.ByWhom)
+		fmt.Fprintf(p, "  on %s, %s%s\n", pretty(k.DoneOn), k.Treatment, span(", ", &k.FromFt, k.ToFt, "ft"))
+		p.more("cost $", cost, "by", k.ByWhom)
 	}
 	if len(r.Findings) > 0 {
 		p.heading("Findings")
 	}
 	for _, f := range r.Findings {
-		p.line("no.", f.ID, "", f.Kind, "found", f.FoundOn, "urgency", f.Urgency, "closed", f.ClosedOn, "action", f.Action)
+		p.line("no.", fmt.Sprintf("%d %s", f.ID, f.Kind), "found", f.FoundOn, "urgency", f.Urgency, "closed", f.ClosedOn, "action", f.Action)
 	}
 }
 
-func assumed(yes bool) any {
-	if !yes {
-		return nil
+// span is "from to to unit" after before; nothing where it is not known.
+func span(before string, from, to *float64, unit string) string {
+	if from == nil || to == nil {
+		return ""
 	}
-	return true
+	return fmt.Sprintf("%s%s to %s %s", before, pretty(*from), pretty(*to), unit)
+}
+
+func assumedName(name string, yes bool) string {
+	if yes {
+		return "assumed " + name
+	}
+	return name
 }
 
 func suffix(before, s string) string {

@@ -194,6 +194,13 @@ func TestByHand(t *testing.T) {
 		t.Errorf("history: %s", out)
 	}
 	do("inspect", "J000001", "--on", "2026-05-04", "--cs1", "40", "--cs2", "6", "--gap", "1.75", "--deck-temp-f", "61")
+	do("inspect", "J000001", "--on", "2026-05-20", "--worst", "4", "--defect", "2330:4:0-12", "--accept-odd")
+	card := do("joint", "show", "J000001")
+	for _, want := range []string{"Joint J000001, in service\n", "worst state CS4 severe  by tester", "defect 2330 in CS4, 0 to 12 ft", "Stretch 1, 0 to 46.2 ft\n"} {
+		if !strings.Contains(card, want) {
+			t.Errorf("joint show lacks %q:\n%s", want, card)
+		}
+	}
 	do("finding", "add", "J000001", "plate", "placed", "--urgency", "severe", "--on", "2026-06-01")
 	if out := do("check"); !strings.Contains(out, "plate in place") {
 		t.Errorf("check does not speak of the plate:\n%s", out)
