@@ -371,10 +371,16 @@ func tenKinds(t *testing.T) (do func(args ...string) string, tags []string) {
 	t.Helper()
 	do, _ = openings(t)
 	for i, kind := range []struct{ seal, gap, ft, skew string }{
-		{"poured silicone, width of the opening", "1.25", "60", "0"}, {"poured sealant, width of the opening", "1.5", "30", "0"},
-		{"asphaltic plug", "1.2", "50", "0"}, {"preformed gland, 2¼", "1.9", "160", "20"}, {"preformed gland, 4 in", "2.9", "260", "30"},
-		{"compression seal, 3 in", "1.8", "120", "15"}, {"closed-cell foam, 2 in", "1.3", "80", "0"}, {"strip seal, 4 in", "1.9", "250", "10"},
-		{"modular joint, 4 cells", "7", "700", "0"}, {"strip seal, 5 in", "2.2", "330", "25"},
+		{"poured silicone, width of the opening", "1.25", "60", "0"},
+		{"poured sealant, width of the opening", "1.5", "30", "0"},
+		{"asphaltic plug", "1.2", "50", "0"},
+		{"preformed gland, 2¼", "1.9", "160", "20"},
+		{"preformed gland, 4 in", "2.9", "260", "30"},
+		{"compression seal, 3 in", "1.8", "120", "15"},
+		{"closed-cell foam, 2 in", "1.3", "80", "0"},
+		{"strip seal, 4 in", "1.9", "250", "10"},
+		{"modular joint, 4 cells", "7", "700", "0"},
+		{"strip seal, 5 in", "2.2", "330", "25"},
 	} {
 		do("joint", "add", "0001", "--place", "pier", "--sequence", fmt.Sprint(i+5), "--movement", "expansion", "--length-ft", fmt.Sprint(40+2*i),
 			"--expansion-length-ft", kind.ft, "--skew-deg", kind.skew, "--station-ft", fmt.Sprint(50*(i+1)), "--lanes", "3", "--direction", "northbound")

@@ -58,9 +58,15 @@ func TestSetAndLoad(t *testing.T) {
 		name, value string
 		want        error
 	}{
-		{"per_foot", "120.5", nil}, {"per_foot", "120.5", nil}, {"lanes", "2", nil},
-		{"lanes", "2.5", store.ErrInvalid}, {"lanes", "5", store.ErrInvalid}, {"per_foot", "NaN", store.ErrInvalid},
-		{"per_foot", "Inf", store.ErrInvalid}, {"per_foot", "", store.ErrInvalid}, {"feet", "1", store.ErrNotFound},
+		{"per_foot", "120.5", nil},
+		{"per_foot", "120.5", nil},
+		{"lanes", "2", nil},
+		{"lanes", "2.5", store.ErrInvalid},
+		{"lanes", "5", store.ErrInvalid},
+		{"per_foot", "NaN", store.ErrInvalid},
+		{"per_foot", "Inf", store.ErrInvalid},
+		{"per_foot", "", store.ErrInvalid},
+		{"feet", "1", store.ErrNotFound},
 	} {
 		if err := set(test.name, test.value); !errors.Is(err, test.want) || (test.want == nil) != (err == nil) {
 			t.Errorf("%s = %q: got %v, want %v", test.name, test.value, err, test.want)
