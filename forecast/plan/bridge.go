@@ -61,25 +61,26 @@ func (m *model) pricedVisit(p *prices, b int32, year int) float64 {
 // the end; beyond, it stops after largeNodes nodes and the bound counts what is left.
 const (
 	exactJoints = 8
-	largeNodes  = 2000
+	largeNodes  = 200
 )
 
 // bridgeSolver finds the cheapest options of one bridge at given prices, visits
 // shared. It is the Lagrangian subproblem: an uncapacitated facility location
 // problem in which years are facilities and joints are clients, solved by depth-first
 // branch and bound. The bound shares each visit out among the joints that may want
-// it, never more than its price in sum (a dual feasible solution in the sense of
-// Erlenkotter 1978, Operations Research 26(6):992).
+// it, never more than its price in sum, by dual ascent (Erlenkotter 1978, Operations
+// Research 26(6):992).
 //
 // A solver is scratch space for one goroutine.
 type bridgeSolver struct {
 	m      *model
 	banned []bool // options closed by the exact search, or nil
 
-	visit  [MaxYears]float64
-	shares [MaxYears]float64
+	visit  [MaxYears]float64 // price of a visit
+	slack  [MaxYears]float64 // of it, not yet shared out
 	joints []jointChoices
-	order  []int // joints by number of choices
+	counts [MaxYears]int32 // joints that pick a year
+	order  []int           // joints by number of choices
 	picks  []choice
 	now    []int32
 	best   []int32
@@ -90,8 +91,12 @@ type bridgeSolver struct {
 
 // jointChoices are the options of a joint worth a look, one a class.
 type jointChoices struct {
-	all  []choice
-	best float64 // least cost when it pays for its visits alone
+	all    []choice
+	best   float64           // least cost when it pays for its visits alone
+	bound  float64           // least cost with its shares of the visits
+	share  [MaxYears]float64 // its shares
+	raised bool              // its bound can rise no further
+	coarse float64           // least step of the bound
 }
 
 type choice struct {
@@ -105,14 +110,6 @@ func (s *bridgeSolver) pay(years uint32) float64 {
 	v := 0.0
 	for ; years != 0; years &= years - 1 {
 		v += s.visit[bits.TrailingZeros32(years)]
-	}
-	return v
-}
-
-func (s *bridgeSolver) share(years uint32) float64 {
-	v := 0.0
-	for ; years != 0; years &= years - 1 {
-		v += s.shares[bits.TrailingZeros32(years)]
 	}
 	return v
 }
@@ -158,6 +155,10 @@ func (s *bridgeSolver) gather(i int, j int32, p *prices) int32 {
 	m, g := s.m, &s.joints[i]
 	g.all, g.best = g.all[:0], math.Inf(1)
 	bestOption := int32(-1)
+	var alone [MaxYears]float64 // cost of visiting in one year only
+	for y := range m.in.Years {
+		alone[y] = math.Inf(1)
+	}
 	for c := m.firstClass[j]; c < m.firstClass[j+1]; c++ {
 		value, option := math.Inf(1), int32(-1)
 		for o := m.firstOption[c]; o < m.firstOption[c+1]; o++ {
@@ -168,7 +169,7 @@ func (s *bridgeSolver) gather(i int, j int32, p *prices) int32 {
 				value, option = v, o
 			}
 		}
-		if option < 0 || value > g.best {
+		if option < 0 || value > g.best || beatenAlone(&alone, m.classYears[c], value) {
 			continue
 		}
 		g.all = append(g.all, choice{years: m.classYears[c], option: option, cost: value})
@@ -186,27 +187,31 @@ func (s *bridgeSolver) gather(i int, j int32, p *prices) int32 {
 	return bestOption
 }
 
+// beatenAlone reports whether visiting in one of the years only costs no more than
+// value; otherwise it notes value if there is one year.
+func beatenAlone(alone *[MaxYears]float64, years uint32, value float64) bool {
+	for left := years; left != 0; left &= left - 1 {
+		if alone[bits.TrailingZeros32(left)] <= value {
+			return true
+		}
+	}
+	if bits.OnesCount32(years) == 1 {
+		alone[bits.TrailingZeros32(years)] = value
+	}
+	return false
+}
+
 // searchBridge improves options of the bridge's n joints to the best and returns
 // the bound.
 func (s *bridgeSolver) searchBridge(n int, options []int32) float64 {
-	s.setShares(n)
-	s.order = s.order[:0]
-	lower := 0.0
-	for i := range n {
-		s.order = append(s.order, i)
-		g := &s.joints[i]
-		least := math.Inf(1)
-		for k := range g.all {
-			g.all[k].shared = g.all[k].cost + s.share(g.all[k].years)
-			least = math.Min(least, g.all[k].shared)
-		}
-		lower += least
-	}
+	lower := s.ascend(n)
 	s.upper = s.descend(n, options)
 	if s.upper <= lower+1e-12*math.Abs(lower) {
-		return math.Min(lower, s.upper)
+		return min(lower, s.upper)
 	}
+	s.order = s.order[:0]
 	for i := range n { // drop what the bound excludes
+		s.order = append(s.order, i)
 		s.thin(&s.joints[i], s.upper-lower)
 	}
 	slices.SortStableFunc(s.order, func(x, y int) int { return len(s.joints[x].all) - len(s.joints[y].all) })
@@ -216,26 +221,97 @@ func (s *bridgeSolver) searchBridge(n int, options []int32) float64 {
 	if n > exactJoints {
 		s.left = largeNodes
 	}
-	s.branch(0, 0, 0)
+	s.branch(0, 0, 0, lower)
 	copy(options, s.best)
-	return math.Min(s.upper, s.open)
+	return min(s.upper, s.open)
 }
 
-// setShares splits each visit evenly among the joints with a choice that wants it.
-func (s *bridgeSolver) setShares(n int) {
-	var wanted [MaxYears]int
+// ascend shares the visits out so as to raise the sum of the joints' bounds, each
+// joint by one step in turn, until none can rise, and returns the sum.
+func (s *bridgeSolver) ascend(n int) float64 {
+	s.slack = s.visit
 	for i := range n {
-		years := uint32(0)
-		for _, c := range s.joints[i].all {
-			years |= c.years
+		g := &s.joints[i]
+		clear(g.share[:s.m.in.Years])
+		g.bound = math.Inf(1)
+		for k := range g.all {
+			g.all[k].shared = g.all[k].cost
+			g.bound = min(g.bound, g.all[k].cost)
 		}
-		for ; years != 0; years &= years - 1 {
-			wanted[bits.TrailingZeros32(years)]++
+		g.coarse = coarseStep * (g.best - g.bound)
+	}
+	sum := 0.0
+	for range 2 { // coarse steps, then fine ones
+		for rising := true; rising; {
+			rising = false
+			for i := range n {
+				rising = s.raise(&s.joints[i]) || rising
+			}
+		}
+		sum = 0
+		for i := range n {
+			g := &s.joints[i]
+			g.bound = math.Inf(1)
+			for _, c := range g.all {
+				g.bound = min(g.bound, c.shared)
+			}
+			sum += g.bound
+			g.coarse *= coarseStep
+			g.raised = false
 		}
 	}
-	for y := range s.m.in.Years {
-		s.shares[y] = s.visit[y] / math.Max(1, float64(wanted[y]))
+	return sum
+}
+
+// coarseStep is the first step of a bound, as a share of the most it can rise.
+const coarseStep = 0.1
+
+// raise lifts a joint's bound to its next choice, or as far as the visits of the
+// choices that hold it down have something left to share, and reports whether it
+// could. Choices less than a coarse step above the bound count as holding it down.
+func (s *bridgeSolver) raise(g *jointChoices) bool {
+	if g.raised {
+		return false
 	}
+	tight := g.bound + g.coarse + 1e-11*math.Abs(g.bound)
+	next := math.Inf(1)
+	chosen := uint32(0)
+	for _, c := range g.all {
+		if c.shared > tight {
+			next = min(next, c.shared)
+			continue
+		}
+		if c.years&chosen != 0 {
+			continue
+		}
+		most, at := 0.0, -1
+		for left := c.years; left != 0; left &= left - 1 {
+			if y := bits.TrailingZeros32(left); s.slack[y] > most {
+				most, at = s.slack[y], y
+			}
+		}
+		if at < 0 {
+			g.raised = true
+			return false
+		}
+		chosen |= 1 << at
+	}
+	rise := next - g.bound
+	for left := chosen; left != 0; left &= left - 1 {
+		rise = min(rise, s.slack[bits.TrailingZeros32(left)])
+	}
+	for left := chosen; left != 0; left &= left - 1 {
+		y := bits.TrailingZeros32(left)
+		g.share[y] += rise
+		s.slack[y] -= rise
+	}
+	for k := range g.all {
+		if both := g.all[k].years & chosen; both != 0 {
+			g.all[k].shared += rise * float64(bits.OnesCount32(both))
+		}
+	}
+	g.bound += rise
+	return true
 }
 
 // descend lets each joint in turn choose its cheapest option given the visits that
@@ -269,15 +345,15 @@ func (s *bridgeSolver) descend(n int, options []int32) float64 {
 
 // settle is one descent; it returns the cost of picks with visits paid once.
 func (s *bridgeSolver) settle(picks []choice) float64 {
+	clear(s.counts[:s.m.in.Years])
+	open := uint32(0)
+	for _, c := range picks {
+		open |= s.visitors(c.years, 1)
+	}
 	for changed := true; changed; {
 		changed = false
 		for i := range picks {
-			others := uint32(0)
-			for k, c := range picks {
-				if k != i {
-					others |= c.years
-				}
-			}
+			others := open &^ s.visitors(picks[i].years, -1)
 			least := picks[i].cost + s.pay(picks[i].years&^others)
 			for _, c := range s.joints[i].all {
 				if c.cost >= least {
@@ -287,14 +363,28 @@ func (s *bridgeSolver) settle(picks []choice) float64 {
 					least, picks[i], changed = v, c, true
 				}
 			}
+			open = others | s.visitors(picks[i].years, 1)
 		}
 	}
-	cost, open := 0.0, uint32(0)
+	cost := 0.0
 	for _, c := range picks {
 		cost += c.cost
-		open |= c.years
 	}
 	return cost + s.pay(open)
+}
+
+// visitors adds n joints to each of the years, and returns those of them that had
+// none before or have none after.
+func (s *bridgeSolver) visitors(years uint32, n int32) uint32 {
+	changed := uint32(0)
+	for left := years; left != 0; left &= left - 1 {
+		y := bits.TrailingZeros32(left)
+		if s.counts[y] == 0 || s.counts[y]+n == 0 {
+			changed |= 1 << y
+		}
+		s.counts[y] += n
+	}
+	return changed
 }
 
 // thin drops choices whose shared cost is more than slack above the least.
@@ -317,8 +407,9 @@ func (s *bridgeSolver) thin(g *jointChoices, slack float64) {
 }
 
 // branch fixes the joint order[k] to each of its choices in turn. sum is the cost so
-// far with the visits in open paid.
-func (s *bridgeSolver) branch(k int, open uint32, sum float64) {
+// far with the visits in open paid; low is a quick bound of the whole bridge, in which
+// joints not yet fixed are taken to use every visit that they share.
+func (s *bridgeSolver) branch(k int, open uint32, sum, low float64) {
 	if k == len(s.order) {
 		if sum < s.upper {
 			s.upper = sum
@@ -327,21 +418,41 @@ func (s *bridgeSolver) branch(k int, open uint32, sum float64) {
 		return
 	}
 	i := s.order[k]
-	for _, c := range s.joints[i].all {
+	g := &s.joints[i]
+	for _, c := range g.all {
+		quick := low + c.shared - g.bound
+		for y := c.years &^ open; y != 0; y &= y - 1 {
+			quick += s.slack[bits.TrailingZeros32(y)]
+		}
+		for y := open &^ c.years; y != 0; y &= y - 1 {
+			quick += g.share[bits.TrailingZeros32(y)]
+		}
+		if quick >= s.cut() {
+			continue
+		}
 		cost := sum + c.cost + s.pay(c.years&^open)
-		bound := cost + s.remaining(k+1, open|c.years)
-		if bound >= s.upper-1e-12*math.Abs(s.upper) {
+		bound := max(quick, cost+s.remaining(k+1, open|c.years))
+		if bound >= s.cut() {
 			continue
 		}
 		if s.left <= 0 {
-			s.open = math.Min(s.open, bound)
+			s.open = min(s.open, bound)
 			continue
 		}
 		s.left--
 		s.now[i] = c.option
-		s.branch(k+1, open|c.years, cost)
+		for y := range s.m.in.Years {
+			s.slack[y] += g.share[y]
+		}
+		s.branch(k+1, open|c.years, cost, quick)
+		for y := range s.m.in.Years {
+			s.slack[y] -= g.share[y]
+		}
 	}
 }
+
+// cut is the bound from which a branch is not worth a look.
+func (s *bridgeSolver) cut() float64 { return s.upper - 1e-12*math.Abs(s.upper) }
 
 // remaining bounds the cost of the joints order[k:] when the visits in open are
 // free and the others are shared out.
@@ -351,10 +462,10 @@ func (s *bridgeSolver) remaining(k int, open uint32) float64 {
 		least := math.Inf(1)
 		for _, c := range s.joints[i].all {
 			v := c.shared
-			if both := c.years & open; both != 0 {
-				v -= s.share(both)
+			for both := c.years & open; both != 0; both &= both - 1 {
+				v -= s.joints[i].share[bits.TrailingZeros32(both)]
 			}
-			least = math.Min(least, v)
+			least = min(least, v)
 		}
 		sum += least
 	}

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"math"
 	"sync"
 	"sync/atomic"
 )
@@ -18,8 +17,8 @@ type goal struct {
 //
 //	L(u) = sum over bridges of min(cost + u·use) - u·limit,  0 <= u <= penalty
 //
-// (Geoffrion 1974, Mathematical Programming Study 2:82), by the volume algorithm
-// (Barahona & Anbil 2000, Mathematical Programming 87:385). Bridges are cut in
+// (Geoffrion 1974, Mathematical Programming Study 2:82), by a bundle method (see
+// maximise). Bridges are cut in
 // shards of fixed size; whichever processor works on a shard, sums are merged in
 // shard order.
 type dual struct {
@@ -33,7 +32,6 @@ type dual struct {
 	u      []float64 // multipliers last evaluated
 	choice []int32   // options last chosen, by joint
 	use    []int64   // their use of the rows
-	weight []float64 // by option, how often it was chosen lately; nil if not wanted
 
 	prices  prices
 	values  []float64 // by shard
@@ -77,20 +75,15 @@ func (d *dual) evaluate() float64 {
 			d.values[s] = sum
 		}
 	}
-	if workers := min(d.workers, shards); workers > 1 {
-		var wait sync.WaitGroup
-		for w := range workers {
-			wait.Go(func() { work(w) })
-		}
-		wait.Wait()
-		for w := workers; w < d.workers; w++ {
-			clear(d.slots[w])
-		}
-	} else {
-		work(0)
-		for w := 1; w < d.workers; w++ {
-			clear(d.slots[w])
-		}
+	workers := max(1, min(d.workers, shards/4)) // starting one for less does not pay
+	var wait sync.WaitGroup
+	for w := 1; w < workers; w++ {
+		wait.Go(func() { work(w) })
+	}
+	work(0)
+	wait.Wait()
+	for _, sums := range d.slots[workers:] {
+		clear(sums)
 	}
 	d.mergeUse()
 	value := 0.0
@@ -152,113 +145,4 @@ func (d *dual) mergeUse() {
 			d.use[row] += n
 		}
 	}
-}
-
-// ascent is the result of a dual search: the best multipliers and their bound.
-type ascent struct {
-	u     []float64
-	bound float64
-}
-
-// maximise searches from the multipliers start for a number of evaluations. upper
-// is the value of a known plan, or +Inf; the search stops when the bound reaches it.
-// visit, if any, is called after each evaluation with its value.
-func (d *dual) maximise(start []float64, evaluations int, upper float64, visit func(value float64)) ascent {
-	n := len(d.goal.limit)
-	best := ascent{u: append([]float64(nil), start...), bound: math.Inf(-1)}
-	slope := make([]float64, n)  // at the last point, in scaled units
-	volume := make([]float64, n) // running average of slopes
-	step, alpha := 0.5, 0.2
-	misses, last := 0, math.Inf(-1)
-	copy(d.u, start)
-	for it := range evaluations {
-		value := d.evaluate()
-		if visit != nil {
-			visit(value)
-		}
-		d.slope(slope)
-		if it == 0 {
-			copy(volume, slope)
-		} else {
-			d.average(volume, slope, alpha)
-		}
-		if value > best.bound {
-			if dot(slope, volume) >= 0 {
-				step = math.Min(2, step*1.1)
-			}
-			misses = 0
-			best.bound = value
-			copy(best.u, d.u)
-		} else if misses++; misses >= 8 {
-			step, misses = math.Max(1e-4, step*0.66), 0
-		}
-		if best.bound >= upper {
-			break
-		}
-		if it%50 == 49 {
-			if best.bound-last < 0.01*math.Abs(best.bound)*1e-2 {
-				alpha = math.Max(0.02, alpha/2)
-			}
-			last = best.bound
-		}
-		d.move(best, volume, step, upper)
-	}
-	return best
-}
-
-// slope sets the gradient of L at the last point, in scaled units.
-func (d *dual) slope(slope []float64) {
-	for r, limit := range d.goal.limit {
-		slope[r] = 0
-		if limit != NoLimit {
-			slope[r] = float64(d.use[r]-limit) / d.scale[r]
-		}
-	}
-}
-
-// average moves volume toward slope by the share that makes it shortest, between
-// alpha/10 and alpha.
-func (d *dual) average(volume, slope []float64, alpha float64) {
-	var ab, bb float64
-	for r := range volume {
-		diff := slope[r] - volume[r]
-		ab -= volume[r] * diff
-		bb += diff * diff
-	}
-	share := alpha / 10
-	if bb > 0 {
-		share = math.Min(alpha, math.Max(alpha/10, ab/bb))
-	}
-	for r := range volume {
-		volume[r] += share * (slope[r] - volume[r])
-	}
-}
-
-// move sets d.u a step from the best point along volume, within its bounds.
-func (d *dual) move(best ascent, volume []float64, step, upper float64) {
-	length := 0.0
-	for r, v := range volume {
-		if v > 0 || best.u[r] > 0 {
-			length += v * v
-		}
-	}
-	if length == 0 {
-		return
-	}
-	rise := upper - best.bound
-	if !(rise < 0.05*math.Abs(best.bound)) { // unknown or far: aim a little higher
-		rise = 0.05*math.Abs(best.bound) + 1e-9
-	}
-	size := step * rise / length
-	for r, v := range volume {
-		d.u[r] = math.Min(d.goal.penalty[r], math.Max(0, best.u[r]+size*v/d.scale[r]))
-	}
-}
-
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i := range a {
-		sum += a[i] * b[i]
-	}
-	return sum
 }

@@ -3,7 +3,6 @@ package plan
 import (
 	"cmp"
 	"math"
-	"math/rand/v2"
 	"slices"
 )
 
@@ -182,59 +181,4 @@ func (x *exchange) fill(all bool) {
 			return
 		}
 	}
-}
-
-// anneal exchanges options at random, accepting worse plans less and less
-// (Kirkpatrick, Gelatt & Vecchi 1983, Science 220:671); limits may be exceeded on
-// the way at a weight that is raised while they are and lowered while they are not.
-// It leaves the best plan that it met, the one it began with included.
-func (x *exchange) anneal(moves int, hot float64, rng *rand.Rand) {
-	l := x.l
-	n := len(l.choice)
-	best, bestValue := slices.Clone(l.choice), l.value()
-	weight := slices.Clone(x.weight)
-	factor := 2.0
-	cool := math.Pow(1e-3, 1/float64(moves))
-	for i, heat := 0, hot; i < moves; i, heat = i+1, heat*cool {
-		if i%500 == 0 {
-			factor = x.reweigh(weight, factor)
-		}
-		j := int32(rng.IntN(n))
-		near := x.near[x.first[j]:x.first[j+1]]
-		o := near[rng.IntN(len(near))].option
-		if o == l.choice[j] {
-			continue
-		}
-		l.try(j, o)
-		rise := l.goal.costScale*l.change + l.excess(weight)
-		if rise > 0 && rng.Float64() >= math.Exp(-rise/heat) {
-			continue
-		}
-		l.accept(j, o)
-		if l.exceeded == 0 && (l.goal.costScale == 0 || l.cost < bestValue-1e-9) || l.goal.costScale == 0 && i%100 == 0 {
-			if v := l.value(); v < bestValue {
-				bestValue = v
-				copy(best, l.choice)
-				if v == 0 && l.goal.costScale == 0 {
-					break
-				}
-			}
-		}
-	}
-	l.load(best)
-}
-
-// reweigh sets the weights of strict limits for the state of the plan.
-func (x *exchange) reweigh(weight []float64, factor float64) float64 {
-	if x.l.exceeded > 0 {
-		factor = math.Min(100, factor*1.15)
-	} else {
-		factor = math.Max(0.7, factor*0.9)
-	}
-	for r, w := range x.weight {
-		if math.IsInf(x.l.goal.penalty[r], 1) {
-			weight[r] = factor * w
-		}
-	}
-	return factor
 }

@@ -126,6 +126,46 @@ func (l *ledger) try(j, o int32) {
 	}
 }
 
+// tryBridge considers options for all joints of bridge b: it sets change, rows and
+// delta.
+func (l *ledger) tryBridge(b int32, options []int32) {
+	m := l.m
+	l.reset()
+	first := m.firstJoint[b]
+	var from, to uint32
+	for i, o := range options {
+		old := l.choice[int(first)+i]
+		from |= m.years(old)
+		to |= m.years(o)
+		if o != old {
+			l.change += m.cost[o] - m.cost[old]
+			l.addOption(old, -1)
+			l.addOption(o, 1)
+		}
+	}
+	for y := from &^ to; y != 0; y &= y - 1 {
+		l.addVisit(b, bits.TrailingZeros32(y), -1)
+	}
+	for y := to &^ from; y != 0; y &= y - 1 {
+		l.addVisit(b, bits.TrailingZeros32(y), 1)
+	}
+}
+
+// acceptBridge makes the change that was last tried with tryBridge.
+func (l *ledger) acceptBridge(b int32, options []int32) {
+	m := l.m
+	first, at := m.firstJoint[b], int(b)*m.in.Years
+	clear(l.visitors[at : at+m.in.Years])
+	for i, o := range options {
+		l.choice[int(first)+i] = o
+		for y := m.years(o); y != 0; y &= y - 1 {
+			l.visitors[at+bits.TrailingZeros32(y)]++
+		}
+	}
+	l.cost += l.change
+	l.commitRows()
+}
+
 func (l *ledger) reset() {
 	for _, r := range l.rows {
 		l.touched[r], l.delta[r] = false, 0

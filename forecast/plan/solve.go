@@ -15,9 +15,11 @@ type Options struct {
 
 // Sizes at which the solver changes its ways, in joints.
 const (
-	exactLimit  = 400  // branch and bound up to here
-	annealLimit = 5000 // random exchanges up to here
+	exactLimit = 400  // branch and bound up to here
+	ruinLimit  = 5000 // ruin and recreate up to here
 )
+
+var trace = func(string, *outcome) {}
 
 // solver solves goals on one model.
 type solver struct {
@@ -25,6 +27,7 @@ type solver struct {
 	workers int
 	effort  int
 	scale   []float64
+	worst   float64 // no plan costs more
 }
 
 func newSolver(m *model, opt Options) *solver {
@@ -36,6 +39,7 @@ func newSolver(m *model, opt Options) *solver {
 	d := newDual(m, free, nil, s.workers)
 	d.evaluate()
 	s.scale = m.rows.scales(d.use)
+	s.worst = m.worst()
 	return s
 }
 
@@ -78,18 +82,24 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 		l := newLedger(s.m, g, known)
 		out.choice, out.value = l.choice, l.value()
 	}
-	up := d.maximise(start, s.evaluations(), out.value, nil)
+	trace("sample", &out)
+	up := d.maximise(start, s.evaluations(), s.upper(g, &out), nil)
+	trace("ascent", &outcome{value: out.value, bound: up.bound})
 	x := s.plan(d, g, up, &out)
-	if again := d.maximise(up.u, s.evaluations(), out.value, nil); again.bound > up.bound {
+	trace("plan", &outcome{value: out.value, bound: up.bound})
+	if again := d.maximise(up.u, s.evaluations(), s.upper(g, &out), nil); again.bound > up.bound {
 		up = again
 		x = s.plan(d, g, up, &out)
 	}
 	out.bound, out.u = up.bound, up.u
-	if !out.closed() && len(s.m.jointID) <= annealLimit {
-		s.anneal(x, &out)
+	trace("again", &out)
+	if !out.closed() && len(s.m.jointID) <= ruinLimit {
+		s.ruin(d, x, &out)
+		trace("ruin", &out)
 	}
 	if !out.closed() && len(s.m.jointID) <= exactLimit {
 		s.exact(d, x, up, &out)
+		trace("exact", &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
 	return out
@@ -98,7 +108,33 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 // evaluations is the number of dual steps that a network's size affords.
 func (s *solver) evaluations() int {
 	n := 40 + 400_000/(1+len(s.m.jointID))
-	return s.effort * min(n, 400)
+	return s.effort * min(n, 300)
+}
+
+// worst returns a cost that no plan exceeds, in dollars, and more than zero.
+func (m *model) worst() float64 {
+	sum, size := 0.0, 1.0
+	for j := range m.jointID {
+		most := math.Inf(-1)
+		for o, last := m.options(int32(j)); o < last; o++ {
+			most = math.Max(most, m.cost[o])
+		}
+		sum += most
+		size += math.Abs(most)
+	}
+	for _, c := range m.in.VisitCost {
+		sum += c
+		size += c
+	}
+	return sum + 1e-6*size
+}
+
+// upper is the value to beat: that of the plan, or the worst there could be.
+func (s *solver) upper(g *goal, out *outcome) float64 {
+	if math.IsInf(out.value, 1) && g.costScale != 0 {
+		return s.worst
+	}
+	return out.value
 }
 
 // sample returns multipliers found on ever larger samples of the bridges, whose
@@ -124,7 +160,7 @@ func (s *solver) sample(g *goal) []float64 {
 		}
 		d := newDual(s.m, small, scale, s.workers)
 		d.bridges = n
-		u = d.maximise(u, 200, math.Inf(1), nil).u
+		u = d.maximise(u, 200, share*s.worst, nil).u
 	}
 	return u
 }
@@ -149,35 +185,27 @@ func (s *solver) keep(x *exchange, out *outcome) {
 	}
 }
 
-// anneal improves the best plan by random exchanges from a fixed seed.
-func (s *solver) anneal(x *exchange, out *outcome) {
-	moves := s.effort * min(2_000_000, 10_000*len(s.m.jointID))
+// ruin improves the best plan by ruin and recreate, from a fixed seed.
+func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
+	rng := rand.New(rand.NewPCG(1, uint64(len(s.m.jointID))))
+	p := newPool(s.m)
+	p.widen(d, out.u, 100, rng)
 	x.l.load(out.choice)
-	x.anneal(moves, x.heat(), rand.New(rand.NewPCG(1, uint64(len(s.m.jointID)))))
+	rounds := s.effort * min(20_000, 100*len(s.m.jointID))
+	newRuin(x, p, rng).run(rounds, 3e-3*math.Abs(out.value)/math.Sqrt(float64(len(s.m.jointID))))
 	x.fill(true)
 	s.keep(x, out)
 }
 
-// heat is the starting temperature: the mean reduced cost of a joint's fifth option.
-func (x *exchange) heat() float64 {
-	sum, n := 0.0, 0
-	for j := range x.m.jointID {
-		if near := x.near[x.first[j]:x.first[j+1]]; len(near) > 1 {
-			sum += near[min(5, len(near)-1)].reduced
-			n++
-		}
-	}
-	return math.Max(1e-9, sum/math.Max(1, float64(n)))
-}
-
 // exact closes the gap by branch and bound as far as the effort allows.
 func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
-	e := &exactSearch{d: d, x: x, choice: append([]int32(nil), out.choice...), upper: out.value}
+	upper := s.upper(d.goal, out)
+	e := &exactSearch{d: d, x: x, choice: append([]int32(nil), out.choice...), upper: upper}
 	e.closed = make([]bool, len(s.m.optionID))
-	work := s.effort * 1_000_000_000 / (1 + len(s.m.optionID))
+	work := s.effort * 1_000_000 / (1 + len(s.m.optionID))
 	bound := e.run(up, min(work, s.effort*100_000))
 	out.bound = math.Max(out.bound, bound)
-	if e.upper < out.value {
+	if e.upper < upper {
 		out.value, out.choice = e.upper, e.choice
 	}
 }
