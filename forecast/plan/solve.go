@@ -19,8 +19,6 @@ const (
 	ruinLimit  = 5000 // ruin and recreate up to here
 )
 
-var trace = func(string, *outcome) {}
-
 // solver solves goals on one model.
 type solver struct {
 	m       *model
@@ -82,24 +80,18 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 		l := newLedger(s.m, g, known)
 		out.choice, out.value = l.choice, l.value()
 	}
-	trace("sample", &out)
 	up := d.maximise(start, s.evaluations(), s.upper(g, &out), nil)
-	trace("ascent", &outcome{value: out.value, bound: up.bound})
 	x := s.plan(d, g, up, &out)
-	trace("plan", &outcome{value: out.value, bound: up.bound})
 	if again := d.maximise(up.u, s.evaluations(), s.upper(g, &out), nil); again.bound > up.bound {
 		up = again
 		x = s.plan(d, g, up, &out)
 	}
 	out.bound, out.u = up.bound, up.u
-	trace("again", &out)
 	if !out.closed() && len(s.m.jointID) <= ruinLimit {
 		s.ruin(d, x, &out)
-		trace("ruin", &out)
 	}
 	if !out.closed() && len(s.m.jointID) <= exactLimit {
 		s.exact(d, x, up, &out)
-		trace("exact", &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
 	return out
