@@ -152,17 +152,17 @@ func (l *loader) joints(ids []int64) error {
 		var r Record
 		var length sql.NullFloat64
 		var lanes, adt, parent sql.NullInt64
-		var text [8]sql.NullString
+		var text [7]sql.NullString
 		var scope string
+		b := &r.Bridge
 		err := rows.Scan(&r.ID, &r.Tag, &text[0], &length, &lanes, &r.Place, &scope, &parent, &r.Geom,
 			&r.Bridge.ID, &r.Bridge.State, &r.Bridge.StructureNumber, &text[1], &text[2], &text[3], &r.Bridge.Milepost,
-			&text[4], &text[5], &text[6], &adt)
+			&text[4], &text[5], &text[6], &adt, &b.Climate, &b.TrucksPct, &b.BuiltYear, &r.SkewDeg)
 		if err != nil {
 			return err
 		}
 		r.Label, r.LengthFt, r.Lanes = text[0].String, length.Float64, int(lanes.Int64)
 		r.Quantity, r.ParentID = scope == inventory.ScopeQuantity, parent.Int64
-		b := &r.Bridge
 		b.FacilityCarried, b.FeatureCrossed, b.Route = text[1].String, text[2].String, text[3].String
 		b.District, b.County, b.Deicing, b.VehiclesADay = text[4].String, text[5].String, text[6].String, int(adt.Int64)
 		i := len(l.records)
@@ -171,7 +171,9 @@ func (l *loader) joints(ids []int64) error {
 		l.bridges[b.ID] = append(l.bridges[b.ID], i)
 		return nil
 	}, `SELECT j.id, coalesce(j.tag, ''), j.label, j.length_ft, coalesce(j.lanes, b.lanes), j.place, j.scope, j.split_from_id, j.geom,
-		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county, b.deicing, b.adt
+		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county, b.deicing, b.adt,
+		coalesce(b.climate, ''), coalesce(b.truck_pct, -1), max(coalesce(b.year_built, 0), coalesce(b.year_reconstructed, 0)),
+		coalesce(j.skew_deg, b.skew_deg, -1)
 		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?) ORDER BY j.bridge_id, j.id`, bun.List(ids))
 }
 
@@ -181,7 +183,7 @@ func (l *loader) seals(ids []int64) error {
 		var t Stretch
 		var s Seal
 		var kind sql.NullString
-		if err := rows.Scan(&joint, &t.ID, &t.FromFt, &t.ToFt, &kind, &s.Installed, &s.Removed, &s.WarrantyUntil); err != nil {
+		if err := rows.Scan(&joint, &t.ID, &t.FromFt, &t.ToFt, &kind, &s.Header, &s.Installed, &s.Precision, &s.Removed, &s.WarrantyUntil); err != nil {
 			return err
 		}
 		r := &l.records[l.at[joint][0]]
@@ -193,7 +195,8 @@ func (l *loader) seals(ids []int64) error {
 			last.Seals = append(last.Seals, s)
 		}
 		return nil
-	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, s.installed_on, s.removed_on, s.warranty_until
+	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, coalesce(s.header, ''), s.installed_on,
+		coalesce(s.installed_precision, ''), s.removed_on, s.warranty_until
 		FROM stretches t LEFT JOIN seals s ON s.stretch_id = t.id
 		WHERE t.joint_id IN (?) AND (t.ended_on IS NULL OR t.ended_on > ?)
 		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, bun.List(ids), l.asOf)

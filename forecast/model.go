@@ -14,17 +14,21 @@ import (
 // of a projection. A seal older than that has long failed.
 const lookbackYears = 150
 
-// Model projects joints by the agency's tables: one chain for each seal kind.
+// Model projects joints by the agency's tables: one chain for each seal kind,
+// or for each row of covariates of the fit in use.
 type Model struct {
 	tables   *Tables
 	pace     markov.Pace
 	groups   map[string]*group
+	fitted   *fitted  // nil: the life table
+	draws    []*Model // of the fit's parameters
 	calendar money.FiscalCalendar
 }
 
 // group is the joints of one seal kind.
 type group struct {
 	kind         string
+	basis        string // the fit that it is of; empty: the life table
 	chain        markov.Chain
 	outlook      *markov.Outlook
 	illustrative bool
@@ -32,8 +36,12 @@ type group struct {
 	known        bool           // false: the life table has no such kind and lends another's row
 }
 
-// NewModel makes the chains of the life table. Errors name the row.
+// NewModel makes the chains of the fit in use, or else of the life table.
+// Errors name the row.
 func NewModel(t *Tables) (*Model, error) {
+	if t.Fit != nil {
+		return newFitted(t)
+	}
 	m := &Model{tables: t, groups: map[string]*group{}, calendar: t.Settings.Calendar()}
 	var err error
 	if m.pace, err = markov.NewPace(t.Settings.PaceK, 0); err != nil {
@@ -65,10 +73,13 @@ func (m *Model) newGroup(l Life) (*group, error) {
 	return g, nil
 }
 
-// group is that of a seal kind; a kind that the life table does not have
+// group is that of a seal of a joint; a kind that the life table does not have
 // borrows the row of other seals.
-func (m *Model) group(kind string) *group {
-	if g, ok := m.groups[kind]; ok {
+func (m *Model) group(r *Record, s *Seal) *group {
+	if m.fitted != nil {
+		return m.fitted.group(m, r, s)
+	}
+	if g, ok := m.groups[s.Kind]; ok {
 		return g
 	}
 	g := *m.groups[inventory.KindOther]

@@ -11,7 +11,7 @@ import (
 type event struct {
 	on   inventory.Date
 	what int // in the order of their effect on one day
-	kind string
+	seal *Seal
 	look *Look
 }
 
@@ -28,11 +28,12 @@ func (r *Record) events() []event {
 	longest := r.longest()
 	for i := range r.Stretches {
 		t := &r.Stretches[i]
-		for _, s := range t.Seals {
+		for j := range t.Seals {
+			s := &t.Seals[j]
 			switch {
 			case s.Installed.IsZero():
 			case t == longest:
-				out = append(out, event{on: s.Installed, what: newSeal, kind: s.Kind})
+				out = append(out, event{on: s.Installed, what: newSeal, seal: s})
 			default:
 				out = append(out, event{on: s.Installed, what: repaired})
 			}
@@ -45,7 +46,7 @@ func (r *Record) events() []event {
 		}
 		switch made := w.overlap(longest, r.LengthFt); {
 		case made == 1 && w.NewSeal:
-			out = append(out, event{on: w.On, what: newSeal, kind: r.kindOn(w.On)})
+			out = append(out, event{on: w.On, what: newSeal, seal: r.sealOn(w.On)})
 		case made > 0:
 			out = append(out, event{on: w.On, what: repaired})
 		}
@@ -91,7 +92,7 @@ func (m *projector) paceOf(r *Record, g *group) []float64 {
 				m.pace.Renew(prior, weigh(), m.tables.Settings.SiteShare)
 			}
 			life, before, since = nil, &[4]float64{1}, e.on
-			g = m.group(e.kind)
+			g = m.group(r, e.seal)
 		case repaired:
 			before = nil
 		case looked:

@@ -62,12 +62,14 @@ func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forec
 type projector struct {
 	*Model
 	projection markov.Projection
+	blended    markov.Projection
+	inDraws    []*projector // as the model's draws
 	times      []float64
 	years, out []float64 // of the opening
 }
 
 func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*Forecast, Reason) {
-	g := m.group(r.kindOn(asOf))
+	g := m.group(r, r.sealOn(asOf))
 	weights := m.paceOf(r, g)
 	start, reason := m.start(r, asOf, weights)
 	if reason != "" {
@@ -78,7 +80,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		Basis: start.words + "; " + g.words(), group: g, weights: weights, shares: start.shares,
 	}
 	if !g.known {
-		f.Kind = r.kindOn(asOf)
+		f.Kind = r.sealOn(asOf).Kind
 	}
 	m.times = append(m.times[:0], asOf.YearsSince(start.on))
 	for y := m.YearOf(asOf); y <= throughYear; y++ {
@@ -86,6 +88,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
 	}
 	g.outlook.Project(&m.projection, start.shares[:], weights, m.times)
+	m.blend(r, asOf)
 	m.joinOpening(f, r.Gap, m.projection.Failed)
 	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]
 	f.Failed = append([]float64(nil), m.projection.Failed[1:]...)
@@ -145,7 +148,7 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 	}
 	if len(r.Stretches) == 0 && look != nil {
 		shares, _ := look.shares()
-		parts = append(parts, part{1, look.On, shares, m.group(inventory.KindOther)})
+		parts = append(parts, part{1, look.On, shares, m.group(r, &noSeal)})
 	}
 	if len(parts) == 0 {
 		if len(r.Looks) > 0 {
@@ -176,10 +179,10 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 // known of it.
 func (m *projector) part(r *Record, t *Stretch, look *Look, asOf inventory.Date, weights []float64) (p part, ok bool) {
 	p.lengthFt = t.ToFt - t.FromFt
-	p.group = m.group(inventory.KindOther)
+	p.group = m.group(r, &noSeal)
 	seal := t.sealOn(asOf)
 	if seal != nil {
-		p.group = m.group(seal.Kind)
+		p.group = m.group(r, seal)
 	}
 	if look != nil {
 		if p.shares, ok = look.sharesOn(t.ID); ok {
@@ -250,14 +253,17 @@ func (r *Record) longest() *Stretch {
 	return t
 }
 
-// kindOn is the seal kind on a day.
-func (r *Record) kindOn(day inventory.Date) string {
+// noSeal stands in where none is on record.
+var noSeal = Seal{Kind: inventory.KindOther}
+
+// sealOn is the joint's seal on a day.
+func (r *Record) sealOn(day inventory.Date) *Seal {
 	if t := r.longest(); t != nil {
 		if s := t.sealOn(day); s != nil {
-			return s.Kind
+			return s
 		}
 	}
-	return inventory.KindOther
+	return &noSeal
 }
 
 // basis says in words what the start rests on.
@@ -293,6 +299,9 @@ func (r *Record) renewedHow(on inventory.Date) string {
 }
 
 func (g *group) words() string {
+	if g.basis != "" {
+		return g.basis
+	}
 	how := "life table"
 	if g.illustrative {
 		how = "illustrative life table"

@@ -219,7 +219,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, y
 	case strategy.Renews:
 		g := j.group
 		if t.NewKind != "" {
-			g = m.group(t.NewKind)
+			g = m.group(j.Record, &Seal{Kind: t.NewKind, Installed: from})
 		}
 		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), g.fresh
 	case strategy.Repairs:

@@ -13,6 +13,7 @@ type Record struct {
 	Tag      string
 	Label    string
 	LengthFt float64 // 0: not on record
+	SkewDeg  float64 // of the joint, or else of the bridge; below 0: not on record
 	Lanes    int     // across the joint; 0: not on record
 	Place    string
 	Quantity bool  // a quantity known only for the whole bridge
@@ -41,7 +42,10 @@ type Site struct {
 	District        string
 	County          string
 	Deicing         string
+	Climate         string
 	VehiclesADay    int
+	TrucksPct       float64 // below 0: not on record
+	BuiltYear       int     // or reconstructed, whichever is later; 0: not on record
 }
 
 // Stretch is a length of the joint with the seals that it has had.
@@ -54,7 +58,9 @@ type Stretch struct {
 // Seal is one seal's life on a stretch.
 type Seal struct {
 	Kind          string
+	Header        string
 	Installed     inventory.Date // zero: not on record
+	Precision     string         // of Installed: day, month or year
 	Removed       inventory.Date // zero: in place
 	WarrantyUntil inventory.Date
 }

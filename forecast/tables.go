@@ -108,6 +108,7 @@ type Tables struct {
 	Lives        []Life
 	Treatments   []Treatment // in the order of their entry
 	Consequences []Consequence
+	Fit          *Fit                // in use; nil: the life table
 	Gaps         *condition.GapRules // of the opening check; nil: deterioration alone
 }
 
@@ -122,6 +123,9 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 	if t.Gaps, err = condition.LoadGapRules(ctx, db, inventory.Date{Year: 9999, Month: time.December, Day: 31}); err != nil {
 		return nil, err
 	}
+	if t.Fit, err = fitInUse(ctx, db); err != nil {
+		return nil, fmt.Errorf("read the fit in use: %w", err)
+	}
 	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences} {
 		if err := db.NewSelect().Model(rows).Order("id").Scan(ctx); err != nil {
 			return nil, fmt.Errorf("read the agency's tables: %w", err)
@@ -130,7 +134,7 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 	return t, nil
 }
 
-// Illustrative names the tables that still hold starting values.
+// Illustrative names the tables in use that still hold starting values.
 func (t *Tables) Illustrative() []string {
 	var names []string
 	add := func(name string, yes bool) {
@@ -139,7 +143,7 @@ func (t *Tables) Illustrative() []string {
 		}
 	}
 	for _, l := range t.Lives {
-		add("life_table", l.Illustrative)
+		add("life_table", l.Illustrative && t.Fit == nil)
 	}
 	for _, r := range t.Treatments {
 		add("treatments", r.Illustrative)

@@ -16,7 +16,14 @@ import (
 func fitCommand(w world) *cli.Command {
 	return &cli.Command{
 		Name: "fit", Usage: "estimate how seals wear from inspections",
-		Description: `With --panel, fits a plain file of subject, time and state, so that the estimator
+		Description: `Fits the rates at which feet of seal pass from state to state to the inspections
+on record, by the factors that --with names, and keeps the fit. Only inspections
+with a date of their own count, and only between works. Priors come from the
+life table, so that few inspections move it a little and many override it;
+with too few it says so and keeps nothing. A fit is used by forecasts after
+--use; --use prior goes back to the life table.
+
+With --panel, fits a plain file of subject, time and state, so that the estimator
 can be checked against any other: no priors, one piece, no differences between
 subjects unless asked for. States are numbered from 1, times are years. Rates
 are a year, with every covariate at 0.
@@ -26,24 +33,37 @@ blank left is a seal found failed when first looked at, a blank right one in
 service when last seen, equal ages are a known life. Columns entry and weight
 may stand beside them.
 
+example: reseal fit --with seal,deicing,traffic
+example: reseal fit --use 3
 example: reseal fit --panel transplants.csv --moves 1-2,2-1,2-3,1-3 --exact-final
 example: reseal fit --panel index.csv --moves 1-2,2-3 --rating-error --first-true
 example: reseal fit --life lives.csv --format json`,
-		Flags: append(panelFlags(),
+		Flags: slices.Concat(networkFlags(), panelFlags(), []cli.Flag{
+			&cli.BoolFlag{Name: "list", Usage: "list the fits on record"},
+			&cli.StringFlag{Name: "use", Usage: "let forecasts rest on fit `N`, or on the life table: prior"},
+			&cli.StringFlag{Name: "compare", Usage: "set fit `A` beside another: --compare A B"},
 			&cli.StringFlag{Name: "life", Usage: "fit seal lives: a `FILE` with the columns left and right"},
-			formatFlag),
+			formatFlag,
+		}),
 		Action: func(c *cli.Context) error {
-			switch {
-			case c.Args().Present():
-				return usagef("fit takes no argument, not %q", c.Args().First())
-			case c.String("panel") != "" && c.String("life") != "":
-				return usagef("give --panel or --life, not both")
-			case c.String("panel") != "":
-				return fitPanel(c, w)
-			case c.String("life") != "":
-				return fitLife(c, w)
+			asked := 0
+			do := fitNetwork
+			for _, way := range []struct {
+				name string
+				do   func(*cli.Context, world) error
+			}{{"panel", fitPanel}, {"life", fitLife}, {"list", fitList}, {"use", fitUse}, {"compare", fitCompare}} {
+				if c.IsSet(way.name) {
+					asked++
+					do = way.do
+				}
 			}
-			return usagef("give --panel FILE or --life FILE")
+			switch {
+			case asked > 1:
+				return usagef("give one of --panel, --life, --list, --use and --compare")
+			case c.Args().Present() && !c.IsSet("compare"):
+				return usagef("fit takes no argument, not %q", c.Args().First())
+			}
+			return do(c, w)
 		},
 	}
 }

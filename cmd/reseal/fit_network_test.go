@@ -1,0 +1,104 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"reseal/forecast/forecasttest"
+	"reseal/inventory/store"
+)
+
+// historyDB is an invented network with inspections from 2012 to 2024.
+func historyDB(t testing.TB, h forecasttest.History) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "network.gpkg")
+	s, err := store.Open(context.Background(), path, store.Options{Create: true, Now: fixedNow})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if err := h.FillHistory(context.Background(), s, 5); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// A season's work with fits, on an invented network; the golden answers are
+// in the order of the commands.
+func TestFitNetwork(t *testing.T) {
+	h := forecasttest.Usual(12)
+	h.Unrecorded = 0.03
+	db := historyDB(t, h)
+	for i, args := range []string{
+		"fit --list",
+		"fit --with seal",
+		"fit --with seal,deicing --until 2024-12-31",
+		"fit --compare 1 2",
+		"forecast J000007 --to 2032",
+		"fit --use 2",
+		"forecast J000007 --to 2032",
+		"fit --list",
+		"forecast",
+		"fit --use prior",
+		"fit --with seal,deicing,traffic,trucks,freeze,skew,header,era --dry-run",
+		"fit --list --format csv",
+	} {
+		code, out, messages := reseal(t, db, strings.Fields(args)...)
+		golden(t, fmt.Sprintf("network-%02d", i+1), fmt.Sprintf("$ reseal %s\n%s-- stderr, exit %d\n%s", args, out, code, messages))
+	}
+}
+
+// The same fit gives the same forecast, whoever makes it and however often.
+func TestForecastOfAFitIsRepeatable(t *testing.T) {
+	db := historyDB(t, forecasttest.Usual(6))
+	reseal(t, db, "fit")
+	reseal(t, db, "fit", "--use", "1")
+	_, want, messages := reseal(t, db, "forecast", "--joints", "--format", "csv", "--dry-run")
+	if !strings.Contains(want, "fit 1 to") {
+		t.Fatalf("the forecast does not rest on the fit: %s %s", want, messages)
+	}
+	if _, got, _ := reseal(t, db, "forecast", "--joints", "--format", "csv", "--dry-run"); got != want {
+		t.Error("a second forecast differs from the first")
+	}
+}
+
+func TestFitNetworkRefuses(t *testing.T) {
+	db := historyDB(t, forecasttest.Usual(1))
+	for _, test := range []struct {
+		name, args, says string
+		code             int
+	}{
+		{"no such factor", "fit --with colour", `there is no factor "colour"`, exitFailed},
+		{"no such fit", "fit --use 7", "there is no such fit", exitFailed},
+		{"not a number", "fit --use last", "or prior for the life table", exitUsage},
+		{"one to compare", "fit --compare 1", "numbers of two fits", exitUsage},
+		{"before there was anything", "fit --until 2001-01-01", "too few inspections to fit: 0 usable intervals", exitFailed},
+		{"two things", "fit --list --use 1", "give one of", exitUsage},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			code, out, messages := reseal(t, db, strings.Fields(test.args)...)
+			if code != test.code || !strings.Contains(messages, test.says) || out != "" {
+				t.Errorf("got %d %q %q, want %d and %q", code, out, messages, test.code, test.says)
+			}
+		})
+	}
+}
+
+// Oregon's element data of 2015 is one year of submissions (FHWA, see
+// testdata/open): nothing can be said of speed, and nothing may be kept.
+func TestFitRefusesOneYearOfElements(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "oregon.gpkg")
+	for _, args := range []string{"init", "import elements --year 2015 ../../testdata/open/2015OR_ElementData.xml.gz"} {
+		if code, _, messages := reseal(t, db, strings.Fields(args)...); code != exitDone {
+			t.Fatalf("%s: %d %s", args, code, messages)
+		}
+	}
+	code, out, messages := reseal(t, db, "fit")
+	golden(t, "oregon", fmt.Sprintf("$ reseal fit\n%s-- stderr, exit %d\n%s", out, code, messages))
+	if _, out, _ := reseal(t, db, "fit", "--list", "--format", "csv"); strings.Count(out, "\n") != 1 {
+		t.Errorf("a fit was kept: %s", out)
+	}
+}

@@ -1,0 +1,75 @@
+package forecast_test
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"reseal/forecast"
+	"reseal/forecast/forecasttest"
+	"reseal/inventory/store"
+)
+
+func historyStore(t testing.TB, h forecasttest.History, seed uint64) *store.Store {
+	t.Helper()
+	now := func() time.Time { return time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC) }
+	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "network.gpkg"), store.Options{Create: true, Now: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	if err := h.FillHistory(t.Context(), s, seed); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func fitOf(t testing.TB, s *store.Store, o forecast.FitOptions) (*forecast.Fit, *forecast.Tables) {
+	t.Helper()
+	tables, err := forecast.LoadTables(t.Context(), s.Read())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := forecast.NewFit(t.Context(), s.Read(), tables, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f, tables
+}
+
+// The truth is in the invented history: rates, the effect of deicing, pieces
+// and k are to be found again, within three standard errors.
+func TestFitFindsTheTruth(t *testing.T) {
+	f, _ := fitOf(t, historyStore(t, forecasttest.Usual(120), 7), forecast.FitOptions{With: []string{"seal", "deicing"}, PriorSD: 3, EffectSD: 3})
+	if !f.Report.Converged {
+		t.Error("did not converge")
+	}
+	reference := f.Settings.Factors[0].Reference
+	truth := map[string]float64{"deicing heavy": 1.4, "k": 4}
+	for i, move := range []string{"1-2", "2-3", "3-4"} {
+		strip, pourable := []float64{0.2, 0.15, 0.1}[i], []float64{0.4, 0.3, 0.2}[i]
+		if reference == "strip seal" {
+			truth["rate "+move], truth["seal pourable seal "+move] = strip, 2
+		} else {
+			truth["rate "+move], truth["seal strip seal "+move] = pourable, 0.5
+		}
+	}
+	found := 0
+	for _, e := range f.Report.Estimates {
+		want, ok := truth[e.Name]
+		if !ok {
+			continue
+		}
+		found++
+		if off := math.Log(e.Value/want) / e.SE; math.Abs(off) > 3 {
+			t.Errorf("%s: got %.4g (%.4g to %.4g), want %.4g: %.1f standard errors off", e.Name, e.Value, e.Lower, e.Upper, want, off)
+		}
+	}
+	if found != len(truth) {
+		t.Errorf("found %d of %d parameters: %+v", found, len(truth), f.Report.Estimates)
+	}
+	if p := f.Report.Pieces; p < 2.5 || p > 3.6 {
+		t.Errorf("got %.3g pieces, want 3", p)
+	}
+}

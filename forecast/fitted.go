@@ -1,0 +1,130 @@
+package forecast
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sync"
+
+	"reseal/forecast/markov"
+	"reseal/inventory"
+)
+
+// parameterDraws is how many draws of a fit's parameters a forecast averages
+// over, in pairs that mirror each other, so that its band holds what is not
+// known of the rates. The seed is fixed: the same fit gives the same forecast.
+const parameterDraws = 8
+
+// fitted holds the groups of a fit, one for each row of covariates, made when
+// the first joint of it comes.
+type fitted struct {
+	fit    *Fit
+	theta  []float64 // the estimates, or a draw
+	mu     sync.Mutex
+	groups map[string]*group
+}
+
+// newFitted makes the model of a fit, with its draws.
+func newFitted(t *Tables) (*Model, error) {
+	own := *t // with the fit's own pieces and k
+	f := t.Fit
+	own.Settings.Pieces = f.Report.Pieces
+	m, err := fittedAt(&own, f.Theta)
+	if err != nil {
+		return nil, fmt.Errorf("fit %d: %w", f.ID, err)
+	}
+	fit := &markov.Fit{Theta: f.Theta, Sandwich: f.Covariance}
+	draws, err := fit.Draws(parameterDraws, rand.New(rand.NewPCG(uint64(f.ID), 0)))
+	if err != nil {
+		return nil, fmt.Errorf("fit %d: %w", f.ID, err)
+	}
+	for _, theta := range draws {
+		d, err := fittedAt(&own, theta)
+		if err != nil {
+			return nil, fmt.Errorf("fit %d: %w", f.ID, err)
+		}
+		m.draws = append(m.draws, d)
+	}
+	return m, nil
+}
+
+func fittedAt(t *Tables, theta []float64) (*Model, error) {
+	m := &Model{tables: t, calendar: t.Settings.Calendar(), fitted: &fitted{fit: t.Fit, theta: theta, groups: map[string]*group{}}}
+	k := t.Fit.Report.K
+	if t.Fit.Settings.EstimatedK {
+		k = min(max(math.Exp(theta[len(theta)-1]), 0.12), 1e4)
+	}
+	if k == 0 {
+		k = math.Inf(1)
+	}
+	var err error
+	m.pace, err = markov.NewPace(k, 0)
+	return m, err
+}
+
+// chain is the fitted chain for a row of covariates at given parameters.
+func (f *Fit) chain(theta, x []float64) (markov.Chain, error) {
+	return f.shape().Chain(markov.Worsening(4), theta, x)
+}
+
+// group is that of a seal of a joint.
+func (f *fitted) group(m *Model, r *Record, s *Seal) *group {
+	var room [64]float64
+	x := covariates(room[:0], f.fit.Settings.Factors, r, s)
+	key := make([]byte, 0, 96)
+	for _, v := range x {
+		key = append(key, byte(v))
+	}
+	key = append(key, s.Kind...)
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	g, ok := f.groups[string(key)]
+	if !ok {
+		g = f.newGroup(m, s.Kind, x)
+		f.groups[string(key)] = g
+	}
+	return g
+}
+
+func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
+	chain, err := f.fit.chain(f.theta, x)
+	if err != nil { // a draw so far out that no chain has such rates
+		chain, err = f.fit.chain(f.fit.Theta, x)
+	}
+	var outlook *markov.Outlook
+	if err == nil {
+		outlook, err = markov.NewOutlook(chain, m.pace, m.tables.Settings.Failure(), lookbackYears)
+	}
+	if err != nil {
+		panic("the estimates of a fit that could be stored: " + err.Error())
+	}
+	basis := f.fit.Words()
+	for _, factor := range f.fit.Settings.Factors {
+		if factor.Name == "seal" && kind != factor.Reference && !slices.Contains(factor.Classes, kind) {
+			basis += ", which has no seal of this kind"
+		}
+	}
+	return &group{kind: kind, chain: chain, outlook: outlook, known: true, basis: basis}
+}
+
+// blend averages the projection over the draws of the parameters: each draw is
+// a world of its own, with its own rates, paces and so its own start.
+func (m *projector) blend(r *Record, asOf inventory.Date) {
+	if len(m.draws) == 0 {
+		return
+	}
+	m.blended.Reset(len(m.times), 4)
+	for i, d := range m.draws {
+		if i == len(m.inDraws) {
+			m.inDraws = append(m.inDraws, &projector{Model: d})
+		}
+		p := m.inDraws[i]
+		g := p.group(r, r.sealOn(asOf))
+		weights := p.paceOf(r, g)
+		s, _ := p.start(r, asOf, weights)
+		g.outlook.Project(&p.projection, s.shares[:], weights, m.times)
+		m.blended.Blend(&p.projection, 1/float64(len(m.draws)))
+	}
+	m.projection, m.blended = m.blended, m.projection
+}
