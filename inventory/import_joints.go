@@ -200,12 +200,8 @@ func (im *jointImport) row(in *Intake, at *atlas, row *table.Row, j *Joint, b, o
 		row.RefuseRow(fmt.Sprintf("line %d is about the same joint (%s)", line, j.Tag), "keep one of the two rows; the further seals of a joint go into import seals")
 		return nil
 	}
-	if !isNew && j.Status == Proposed {
-		im.confirmed++
-		if err := Decide(im.ctx, im.tx, j, true, im.opt.Today); err != nil {
-			return err
-		}
-	} else if j.Status != InService {
+	confirm := !isNew && j.Status == Proposed
+	if j.Status != InService && !confirm {
 		row.RefuseRow(fmt.Sprintf("joint %s is %s", j.Tag, j.Status), "leave the row out, or give a new joint a label of its own")
 		return nil
 	}
@@ -223,13 +219,18 @@ func (im *jointImport) row(in *Intake, at *atlas, row *table.Row, j *Joint, b, o
 	switch {
 	case err != nil || row.Bad():
 		return err
+	case confirm: // with what changed
+		im.confirmed++
+		if err := Decide(im.ctx, im.tx, j, true, im.opt.Today); err != nil {
+			return err
+		}
 	case changed:
 		im.tx.Changed(&j.Stamp)
 		if err := errors.Join(im.joints.Update(j), im.relength(j, stretches[j.ID])); err != nil {
 			return err
 		}
 	}
-	if changed || sealed {
+	if changed || sealed || confirm {
 		in.Changed++
 	} else {
 		in.Unchanged++

@@ -420,6 +420,12 @@ func TestImportConfirmsProposals(t *testing.T) {
 	o := newOffice(t)
 	o.must("import", "bridges", o.sample("bridges"))
 	o.must("joint", "propose")
+	if _, errText, code := o.run("import", "joints", "--skip-bad", "bad.csv", o.file("worse.csv", "bridge,place,sequence,skew_deg\n00123,abutment,1,88\n")); code != exitRejected {
+		t.Errorf("a joint with an impossible skew: exit %d: %s", code, errText)
+	}
+	if got := o.must("joint", "list", "--bridge", "00123"); strings.Contains(got, "J000001") {
+		t.Errorf("a rejected row has confirmed its joint:\n%s", got)
+	}
 	got := o.must("import", "joints", o.sample("joints"))
 	if !strings.Contains(got, "proposed joints are in this file and are now confirmed") {
 		t.Errorf("got %q", got)
