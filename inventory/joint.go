@@ -91,12 +91,12 @@ func (j *Joint) Validate() error {
 	return nil
 }
 
-// FindJoint returns the joint with the given tag, or else with the given
+// FindJoint returns the joint with the given tag, in capitals or not, or else with the given
 // label if only one has it.
 func FindJoint(ctx context.Context, db bun.IDB, ref string) (*Joint, error) {
 	ref = strings.TrimSpace(ref)
 	var found []Joint
-	err := db.NewSelect().Model(&found).Where("tag = ? COLLATE NOCASE", ref).Limit(1).Scan(ctx)
+	err := db.NewSelect().Model(&found).Where("tag IN (?, ?)", ref, strings.ToUpper(ref)).OrderExpr("tag = ? DESC", ref).Limit(1).Scan(ctx)
 	if err != nil {
 		return nil, err
 	}
