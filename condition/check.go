@@ -3,6 +3,7 @@ package condition
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -36,8 +37,13 @@ type Broken struct {
 
 // Check runs every rule on the whole inventory and calls fn for each case,
 // the rules that matter most first.
-func Check(ctx context.Context, db bun.IDB, today inventory.Date, fn func(Broken) error) error {
+//
+// With names it runs only the rules of those names.
+func Check(ctx context.Context, db bun.IDB, today inventory.Date, fn func(Broken) error, names ...string) error {
 	for i := range Rules {
+		if len(names) > 0 && !slices.Contains(names, Rules[i].Name) {
+			continue
+		}
 		if err := Rules[i].each(ctx, db, today, fn); err != nil {
 			return fmt.Errorf("check %s: %w", Rules[i].Name, err)
 		}

@@ -52,12 +52,15 @@ func done(c *cli.Context, w world, err error, format string, args ...any) error 
 	return nil
 }
 
-// onDay reads --on.
+// onDay reads --on, a day no later than today.
 func onDay(c *cli.Context, w world) (inventory.Date, error) {
 	if s := c.String("on"); s != "" {
 		d, err := inventory.ParseDate(s)
 		if err != nil {
 			return d, usagef("--on: %w", err)
+		}
+		if today := inventory.DateOf(w.now()); today.Before(d) {
+			return d, store.Invalid(fmt.Sprintf("correct the date; today is %s", today), "--on: %s is in the future", d)
 		}
 		return d, nil
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -33,16 +34,20 @@ func runCheck(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("check takes no argument")
 	}
+	var names []string
+	if rule := c.String("rule"); rule != "" {
+		if !slices.ContainsFunc(condition.Rules, func(r condition.Rule) bool { return r.Name == rule }) {
+			return usagef("there is no rule %q; reseal check names those that are broken", rule)
+		}
+		names = append(names, rule)
+	}
 	found := 0
 	err := reading(c, w, func(s *store.Store) error {
 		return printCheck(c, w, func(fn func(condition.Broken) error) error {
 			return condition.Check(c.Context, s.Read(), inventory.DateOf(w.now()), func(b condition.Broken) error {
-				if rule := c.String("rule"); rule != "" && rule != b.Rule.Name {
-					return nil
-				}
 				found++
 				return fn(b)
-			})
+			}, names...)
 		})
 	})
 	if err != nil {

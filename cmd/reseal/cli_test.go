@@ -143,6 +143,9 @@ func TestExitCodes(t *testing.T) {
 		{"not a number", "joint list --near x,y", exitUsage, "--near is LON,LAT"},
 		{"not a format", "joint list --format xml", exitUsage, "--format is table, csv or json"},
 		{"the day in place of a name", "due --by 2027-06-30", exitUsage, "--due-by 2027-06-30"},
+		{"place beyond the pole", "bridge add 41/A --at 10,170", exitUsage, "--at is LON,LAT"},
+		{"day to come", "joint retire J000001 --on 2999-01-01", exitFailed, "is in the future"},
+		{"no such rule", "check --rule colour", exitUsage, "there is no rule"},
 		{"no file", "import bridges", exitUsage, "name the files"},
 		{"missing file", "import bridges none.txt", exitFailed, "none.txt"},
 	} {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -69,6 +70,7 @@ func filterFrom(c *cli.Context) (inventory.Filter, error) {
 	return f, nil
 }
 
+// numbers reads n degrees, of longitude and latitude by turns.
 func numbers(s string, n int) ([]float64, error) {
 	parts := strings.Split(s, ",")
 	if len(parts) != n {
@@ -77,7 +79,7 @@ func numbers(s string, n int) ([]float64, error) {
 	out := make([]float64, n)
 	for i, p := range parts {
 		v, err := strconv.ParseFloat(strings.TrimSpace(p), 64)
-		if err != nil || v != v || v > 180 || v < -180 {
+		if err != nil || v != v || math.Abs(v) > [...]float64{180, 90}[i%2] {
 			return nil, strconv.ErrRange
 		}
 		out[i] = v
