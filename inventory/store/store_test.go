@@ -106,6 +106,10 @@ func TestEditInGIS(t *testing.T) {
 		t.Errorf("after the edit: length %v, source %q, by %q; want 44, %q, %q",
 			*got.LengthFt, got.GeometrySource, got.ChangedBy, inventory.Edited, store.OutsideEdit)
 	}
+	stretches, err := inventory.Stretches(ctx, s.Read(), j.ID)
+	if err != nil || len(stretches) != 1 || stretches[0].ToFt != 44 || stretches[0].ChangedBy != store.OutsideEdit {
+		t.Errorf("its stretches: %+v, %v; want one to 44 ft, by %s", stretches, err, store.OutsideEdit)
+	}
 	at := orb.Point{-100, 40}
 	found, err := inventory.Joints(ctx, s.Read(), inventory.Filter{Near: &at, WithinFt: 100})
 	if err != nil || len(found) != 1 {
@@ -135,6 +139,10 @@ func TestDrawnInGISGetsItsKeys(t *testing.T) {
 	got, err := inventory.FindJoint(ctx, s.Read(), inventory.TagFor(2))
 	if err != nil || got.UID == "" {
 		t.Errorf("a joint drawn outside: %+v, %v; want tag and uid", got, err)
+	}
+	stretches, err := inventory.Stretches(ctx, s.Read(), got.ID)
+	if err != nil || len(stretches) != 1 || stretches[0].LengthFt() != 30 || stretches[0].Current() == nil {
+		t.Errorf("its stretches: %+v, %v; want one of 30 ft with a seal", stretches, err)
 	}
 }
 
