@@ -44,11 +44,11 @@ type Due struct {
 
 // dueFacts are what shortens a joint's cycle.
 type dueFacts struct {
-	months        int            // of the bridge's own cycle; 0 if it has none
-	bridgeSeen    string         // the bridge's last inspection, YYYY-MM
-	worstFinding  string         // urgency of the most urgent open finding
-	plate         bool           // a plate is open
-	warrantyUntil inventory.Date // of a current seal
+	months       int              // of the bridge's own cycle; 0 if it has none
+	bridgeSeen   string           // the bridge's last inspection, YYYY-MM
+	worstFinding string           // urgency of the most urgent open finding
+	plate        bool             // a plate is open
+	warranties   []inventory.Date // ends of those of the current seals, earliest first
 }
 
 // nextDue is when a joint is to be looked at next, and why then.
@@ -76,9 +76,9 @@ func nextDue(r DueRules, j *inventory.JointRow, f dueFacts) (inventory.Date, str
 	shorten(f.worstFinding == "severe", r.ReviewMonths, "severe finding open")
 	shorten(f.plate, r.ReviewMonths, "plate in place")
 	due := last.AddMonths(months)
-	if !f.warrantyUntil.IsZero() && last.Before(f.warrantyUntil.AddDays(-r.WarrantyDays)) {
-		if before := f.warrantyUntil.AddDays(-r.WarrantyDays); before.Before(due) {
-			return before, fmt.Sprintf("warranty ends %s", f.warrantyUntil)
+	for _, until := range f.warranties {
+		if before := until.AddDays(-r.WarrantyDays); last.Before(before) && before.Before(due) {
+			return before, fmt.Sprintf("warranty ends %s", until)
 		}
 	}
 	return due, why
@@ -147,14 +147,14 @@ func loadDueFacts(ctx context.Context, db bun.IDB) (*allFacts, error) {
 		JointID int64
 		Until   inventory.Date
 	}
-	err = db.NewRaw(`SELECT t.joint_id, min(s.warranty_until) AS until FROM seals s JOIN stretches t ON t.id = s.stretch_id
-		WHERE s.removed_on IS NULL AND s.warranty_until IS NOT NULL GROUP BY t.joint_id`).Scan(ctx, &warranties)
+	err = db.NewRaw(`SELECT DISTINCT t.joint_id, s.warranty_until AS until FROM seals s JOIN stretches t ON t.id = s.stretch_id
+		WHERE s.removed_on IS NULL AND s.warranty_until IS NOT NULL ORDER BY until`).Scan(ctx, &warranties)
 	if err != nil {
 		return nil, err
 	}
 	for _, w := range warranties {
 		f := a.joints[w.JointID]
-		f.warrantyUntil = w.Until
+		f.warranties = append(f.warranties, w.Until)
 		a.joints[w.JointID] = f
 	}
 	return a, nil

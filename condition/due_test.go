@@ -72,6 +72,31 @@ func TestDue(t *testing.T) {
 	}
 }
 
+// TestWarrantyOfEachStretch has work in half widths: the warranty of one half
+// has ended long since, that of the other ends soon.
+func TestWarrantyOfEachStretch(t *testing.T) {
+	s := create(t)
+	j := addJoint(t, s, inventory.Joint{}, inventory.Bridge{})
+	if _, err := log(s, j, "2025-03-15", [4]float64{40}, true); err != nil {
+		t.Fatal(err)
+	}
+	update(t, s, func(tx *store.Tx) error {
+		half := &inventory.Stretch{JointID: j.ID, FromFt: 40, ToFt: 80}
+		if err := inventory.AddStretch(ctx, tx, half); err != nil {
+			return err
+		}
+		if err := inventory.AddSeal(ctx, tx, &inventory.Seal{StretchID: half.ID, WarrantyUntil: date(t, "2026-12-31")}); err != nil {
+			return err
+		}
+		_, err := tx.NewUpdate().Model((*inventory.Seal)(nil)).Set("warranty_until = '2021-12-31'").Where("id = 1").Exec(ctx)
+		return err
+	})
+	due, err := condition.DueBy(ctx, s.Read(), inventory.Filter{}, date(t, "2030-01-01"), condition.DueRules{})
+	if err != nil || len(due) != 1 || due[0].DueOn.String() != "2026-10-02" {
+		t.Errorf("got %+v, %v; want it due on 2026-10-02", due, err)
+	}
+}
+
 func TestNeverInspectedIsDueNow(t *testing.T) {
 	s := create(t)
 	addJoint(t, s, inventory.Joint{}, inventory.Bridge{})
