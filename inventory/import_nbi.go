@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
 
@@ -129,7 +130,7 @@ func nbiPlace(rec *nbi.Record) (geo.Geometry, string) {
 func nbiValues(args []any, rec *nbi.Record, place geo.Geometry, problem string) []any {
 	var milepost any
 	if rec.HasMilepost {
-		milepost = rec.MilepostMi
+		milepost = rounded(rec.MilepostMi, 1000)
 	}
 	return append(args,
 		place, word(rec.FacilityCarried), word(rec.FeatureIntersected), word(rec.Route), milepost, word(rec.District), word(rec.County),
@@ -161,8 +162,12 @@ func someFt(ft float64) any {
 	if ft == 0 {
 		return nil
 	}
-	return ft
+	return rounded(ft, 100)
 }
+
+// rounded keeps what the file's tenth of a metre or thousandth of a kilometre
+// can tell, and spares people the digits that the conversion makes.
+func rounded(v, parts float64) float64 { return math.Round(v*parts) / parts }
 
 func recorded(n int) any {
 	if n == nbi.NotRecorded {
@@ -175,5 +180,5 @@ func recordedFt(v float64) any {
 	if v == nbi.NotRecorded {
 		return nil
 	}
-	return v
+	return rounded(v, 100)
 }

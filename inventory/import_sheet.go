@@ -98,6 +98,9 @@ func (run *sheetRun) flush() error {
 		return err
 	}
 	for _, row := range run.batch {
+		if row.Bad() {
+			row.Check()
+		}
 		if row.Bad() && run.opt.Bad != nil {
 			if err := run.reject(row); err != nil {
 				return err
@@ -151,7 +154,7 @@ func (s *Sheet) checkHeader(reader *table.Reader, name string) error {
 		}
 	}
 	return store.Invalid("an empty table with the right columns: reseal import template "+s.What,
-		"%s: is not a table of %s: no column says which one a row is about (%s)", name, s.What, strings.Join(ways, ", or "))
+		"%s: is not a table of %s: no column says which one a row is about (%s); its columns are %s", name, s.What, strings.Join(ways, ", or "), strings.Join(reader.Header(), ", "))
 }
 
 // isNBIHeader tells the header of a National Bridge Inventory file by a column

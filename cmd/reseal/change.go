@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"strconv"
 
 	"github.com/urfave/cli/v2"
 
@@ -105,18 +106,31 @@ func history(c *cli.Context, w world, table, what string, find func(*store.Store
 		}
 		for _, change := range changes {
 			for _, f := range change.Fields {
-				if err := out.add(change.At, change.By, f.Column, text(f.Before), text(f.After)); err != nil {
+				before, after := text(f.Before), text(f.After)
+				if f.Column == "geom" && out.format == "table" { // nobody reads its bytes
+					before, after = "", "drawn anew"
+				}
+				if err := out.add(change.At, change.By, f.Column, before, after); err != nil {
 					return err
 				}
 			}
 		}
-		return out.close()
+		if err := out.close(); err != nil {
+			return err
+		}
+		if len(changes) == 0 {
+			fmt.Fprintln(w.err, "nothing of it has been changed since it was put on record")
+		}
+		return nil
 	})
 }
 
 func text(v any) string {
-	if v == nil {
+	switch v := v.(type) {
+	case nil:
 		return ""
+	case float64: // ten digits tell all that was entered
+		return strconv.FormatFloat(v, 'g', 10, 64)
 	}
 	return fmt.Sprint(v)
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"sort"
 	"strings"
 
@@ -128,11 +129,23 @@ func difference(before, after string) ([]FieldChange, error) {
 	}
 	var fields []FieldChange
 	for c, v := range b {
-		if c == "changed_at" || c == "changed_by" || a[c] == v {
+		if c == "changed_at" || c == "changed_by" || same(a[c], v) {
 			continue
 		}
 		fields = append(fields, FieldChange{Column: c, Before: a[c], After: v})
 	}
 	sort.Slice(fields, func(i, j int) bool { return fields[i].Column < fields[j].Column })
 	return fields, nil
+}
+
+// same compares two values of JSON. Numbers may differ in the sixteenth digit:
+// the program that made the edit writes the row before it, and older builds of
+// SQLite write 15 digits.
+func same(a, b any) bool {
+	x, ok := a.(float64)
+	y, number := b.(float64)
+	if !ok || !number {
+		return a == b
+	}
+	return math.Abs(x-y) <= 1e-14*math.Max(math.Abs(x), math.Abs(y))
 }

@@ -87,12 +87,25 @@ func parseDate(s string) (CivilDate, problem) {
 		if reading := bothReadings(s); reading != "" {
 			return CivilDate{}, problem{reading, form}
 		}
+		if day, ok := serialDay(s); ok {
+			return CivilDate{}, problem{"is a spreadsheet's number of a day", fmt.Sprintf("perhaps %s; write %s", day, form)}
+		}
 		return CivilDate{}, notDate
 	}
 	if d.Year < firstYear || d.Year > lastYear {
 		return CivilDate{}, problem{fmt.Sprintf("is outside the years %d to %d", firstYear, lastYear), form}
 	}
 	return d, problem{}
+}
+
+// serialDay is the day of a spreadsheet's serial number, counted from 1900 as
+// ECMA-376 Part 1, section 18.17.4.1, has it: five digits are 1927 to 2173.
+func serialDay(s string) (CivilDate, bool) {
+	n, ok := decimal(s)
+	if !ok || len(s) != 5 {
+		return CivilDate{}, false
+	}
+	return DateOf(time.Date(1899, 12, 30+n, 0, 0, 0, 0, time.UTC)), true
 }
 
 func daysIn(year int, month time.Month) int {

@@ -59,6 +59,27 @@ func (row *Row) Bad() bool { return len(row.faults) > 0 }
 // Faults returns the faults of this row.
 func (row *Row) Faults() []Fault { return row.faults }
 
+// Check reads every cell, so that the faults of a row that is refused anyway
+// are all known.
+func (row *Row) Check() {
+	for i := range row.reader.columns {
+		switch row.reader.columns[i].Kind {
+		case Text:
+			row.Text(i)
+		case Int:
+			row.Int(i)
+		case Money:
+			row.Cents(i)
+		case Bool:
+			row.Bool(i)
+		case Date:
+			row.Date(i)
+		default:
+			row.Float(i)
+		}
+	}
+}
+
 // Refuse records a fault of a cell that the caller found; what and remedy read
 // like those of Fault.
 func (row *Row) Refuse(column int, what, remedy string) {
@@ -233,7 +254,9 @@ func (row *Row) Float(column int) (float64, bool) {
 		return 0, false
 	}
 	if p.from != p.to {
-		if v = convert(v, p.from, p.to); math.IsInf(v, 0) {
+		// Four decimals are finer than any tape, and spare the digits that the
+		// conversion makes.
+		if v = math.Round(convert(v, p.from, p.to)*1e4) / 1e4; math.IsInf(v, 0) {
 			row.refuse(column, problem{"is too large", "check the number"})
 			return 0, false
 		}

@@ -17,7 +17,7 @@ func TestCellFaults(t *testing.T) {
 		{"slashes", "installed", "13/04/2021", `, column installed: "13/04/2021" is not a date (YYYY-MM-DD)`},
 		{"time of day", "installed", "2021-03-04 07:30", `, column installed: "2021-03-04 07:30" has a time of day (YYYY-MM-DD)`},
 		{"far year", "installed", "0202-01-01", `, column installed: "0202-01-01" is outside the years 1700 to 2200 (YYYY-MM-DD)`},
-		{"serial in text", "installed", "44197", `, column installed: "44197" is not a date (YYYY-MM-DD)`},
+		{"serial in text", "installed", "44197", `, column installed: "44197" is a spreadsheet's number of a day (perhaps 2021-01-01; write YYYY-MM-DD)`},
 		{"word for number", "length_ft", "forty", `, column length_ft: "forty" is not a number (digits and a decimal point)`},
 		{"unit in cell", "length_ft", "40 ft", `, column length_ft: "40 ft" is not a number (digits only: the unit belongs in the header)`},
 		{"thousands", "length_ft", `"1,234"`, `, column length_ft: "1,234" is ambiguous: a decimal sign or thousands (write it without thousands separators, or with another number of decimals)`},
