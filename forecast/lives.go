@@ -43,7 +43,6 @@ type sealSpan struct {
 // collector reads lives out of records, and counts what it leaves out.
 type collector struct {
 	recordsSince inventory.Date
-	until        inventory.Date
 	lives        []sealLife // of the record read last
 	leftOut      map[string]int
 	first, last  inventory.Date // of the inspections in use
