@@ -420,7 +420,7 @@ func TestImportConfirmsProposals(t *testing.T) {
 	o := newOffice(t)
 	o.must("import", "bridges", o.sample("bridges"))
 	o.must("joint", "propose")
-	if _, errText, code := o.run("import", "joints", "--skip-bad", "bad.csv", o.file("worse.csv", "bridge,place,sequence,skew_deg\n00123,abutment,1,88\n")); code != exitRejected {
+	if _, errText, code := o.run("import", "joints", "--skip-bad", filepath.Join(o.dir, "bad.csv"), o.file("worse.csv", "bridge,place,sequence,skew_deg\n00123,abutment,1,88\n")); code != exitRejected {
 		t.Errorf("a joint with an impossible skew: exit %d: %s", code, errText)
 	}
 	if got := o.must("joint", "list", "--bridge", "00123"); strings.Contains(got, "J000001") {
