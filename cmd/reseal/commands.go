@@ -16,6 +16,7 @@ func commands(w world) []*cli.Command {
 		findingCommand(w),
 		gapCommand(w),
 		fitCommand(w),
+		backtestCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
 		decisionCommand(w),

@@ -79,6 +79,7 @@ func panelFlags() []cli.Flag {
 		&cli.BoolFlag{Name: "rating-error", Usage: "a rating may be wrong by one state"},
 		&cli.StringFlag{Name: "rating-errors", Usage: "the `ERRORS` a rating may have, from the true state to the one seen, as 1-2,2-1"},
 		&cli.BoolFlag{Name: "first-true", Usage: "the first rating of a subject is true; else all subjects are truly in state 1 then"},
+		&cli.StringFlag{Name: "initial", Usage: "or the `PROBABILITIES` of each true state at the first rating"},
 		&cli.BoolFlag{Name: "gamma", Usage: "subjects differ by a pace of their own"},
 		&cli.StringFlag{Name: "start", Usage: "`RATES` to start from, one for each move or group of moves"},
 		&cli.StringFlag{Name: "start-errors", Usage: "`PROBABILITIES` of rating errors to start from"},
@@ -171,6 +172,9 @@ func tellLikelihood(out io.Writer, r panel.Report) {
 	fmt.Fprintf(out, "−2 log L %.6f\n", r.MinusTwoLogL)
 	if r.Subjects > 0 {
 		fmt.Fprintf(out, "%d rows of %s\n", r.Observations, plural(r.Subjects, "subject"))
+	}
+	if r.Repeated > 0 {
+		fmt.Fprintf(out, "  left out: %s that said the same as another\n", plural(r.Repeated, "row"))
 	}
 	fmt.Fprintf(out, "%s in use, %.0f years\n", plural(r.Intervals, "interval"), r.Years)
 	if r.Approximate > 0 {

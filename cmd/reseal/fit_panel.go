@@ -26,17 +26,23 @@ func fitPanel(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
+	complete(c, f, &o)
+	fit, err := f.Fit(o)
+	if err != nil {
+		return hinted(err)
+	}
+	return tellFit(c, w, fit.Report)
+}
+
+// complete gives the options the moves and rating errors that the file asks
+// for, where the command line doesn't.
+func complete(c *cli.Context, f *panel.File, o *panel.Options) {
 	if o.Moves == nil {
 		o.Moves = markov.Worsening(f.States())
 	}
 	if c.Bool("rating-error") && o.RatingError == nil {
 		o.RatingError = panel.Neighbours(o.Moves.States(), o.ExactFinal)
 	}
-	fit, err := f.Fit(o)
-	if err != nil {
-		return hinted(err)
-	}
-	return tellFit(c, w, fit.Report)
 }
 
 // readPanel reads the file that --panel names.
@@ -48,7 +54,7 @@ func readPanel(c *cli.Context, w world) (*panel.File, error) {
 	}
 	defer closeFile()
 	f, err := panel.Read(in, filepath.Base(path), panel.Columns{
-		Subject: c.String("subject"), Time: c.String("time"), State: c.String("state"), Covariates: list(c, "covariates"),
+		Subject: c.String("subject"), Time: c.String("time"), State: c.String("state"), Born: c.String("born"), Covariates: list(c, "covariates"),
 	})
 	var faults *table.Faults
 	if err == nil && f.States() < 2 {
@@ -85,7 +91,7 @@ func panelOptions(c *cli.Context) (panel.Options, error) {
 			problems = append(problems, usagef("--%s: %w", name, err))
 		}
 	}
-	for name, to := range map[string]*[]float64{"start": &o.Start, "start-errors": &o.StartErrors} {
+	for name, to := range map[string]*[]float64{"start": &o.Start, "start-errors": &o.StartErrors, "initial": &o.Initial} {
 		if c.String(name) == "" {
 			continue
 		}
@@ -102,6 +108,8 @@ func panelOptions(c *cli.Context) (panel.Options, error) {
 		return o, usagef("--at-start needs --start RATES")
 	case o.FirstTrue && o.RatingError == nil && !c.Bool("rating-error"):
 		return o, usagef("--first-true goes with --rating-error")
+	case o.Initial != nil && o.FirstTrue:
+		return o, usagef("give --initial or --first-true, not both")
 	case o.StartErrors != nil && o.RatingError == nil && !c.Bool("rating-error"):
 		return o, usagef("--start-errors goes with --rating-error")
 	}

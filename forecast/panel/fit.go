@@ -43,13 +43,13 @@ func (f *File) Fit(o Options) (*Fitted, error) {
 		return nil, err
 	}
 	r := NewReport(fit)
-	r.Subjects, r.Observations = len(f.Subjects), f.Observations()
+	r.Subjects, r.Observations, r.Repeated = len(f.Subjects), f.Observations(), f.Repeated
 	r.Alike = o.Gamma && fit.K == 0
 	return &Fitted{fit, r}, nil
 }
 
 func (o Options) errors() markov.RatingError {
-	return markov.RatingError{Errors: o.RatingError, FirstTrue: o.FirstTrue, Start: o.StartErrors}
+	return markov.RatingError{Errors: o.RatingError, FirstTrue: o.FirstTrue, Initial: o.Initial, Start: o.StartErrors}
 }
 
 // evaluate reports the likelihood at the start, where nothing is estimated.
@@ -76,7 +76,7 @@ func (f *File) evaluate(o Options, m markov.Model, d data) (*Fitted, error) {
 		MinusTwoLogL: -2 * value, Evaluations: 1, Counts: counts,
 	}
 	r := NewReport(fit)
-	r.Subjects, r.Observations, r.AtStart = len(f.Subjects), f.Observations(), true
+	r.Subjects, r.Observations, r.Repeated, r.AtStart = len(f.Subjects), f.Observations(), f.Repeated, true
 	return &Fitted{fit, r}, nil
 }
 

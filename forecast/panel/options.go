@@ -26,9 +26,11 @@ type Options struct {
 	// RatingError lists the errors that a rating may have, from the true state
 	// to the one seen; none: ratings are true.
 	RatingError markov.Moves
-	// FirstTrue takes the first rating of each subject as true. Without it all
-	// subjects are truly in the first state then.
+	// FirstTrue takes the first rating of each subject as true. Without it
+	// Initial gives the probability of each true state then; nil: all are in the
+	// first.
 	FirstTrue bool
+	Initial   []float64
 	// Gamma lets subjects differ by a pace of Gamma(k, k).
 	Gamma bool
 	// Start gives a rate for each group of moves to start from, and StartErrors

@@ -22,6 +22,7 @@ type Row struct {
 // Subject is the rows of one subject in order of time.
 type Subject struct {
 	Name string
+	Born float64 // the time at which it was new; NaN: not known
 	Rows []Row
 }
 
@@ -30,12 +31,15 @@ type Subject struct {
 type File struct {
 	Covariates []string
 	Subjects   []Subject
+	Repeated   int // rows left out because another one says the same
 }
 
 // Columns name the columns of a file; the zero value is subject, time and
-// state, without covariates.
+// state, without covariates. Born is when the subject was new, in the same
+// years as the time.
 type Columns struct {
 	Subject, Time, State string
+	Born                 string // empty: none
 	Covariates           []string
 }
 
@@ -72,6 +76,10 @@ func Read(r io.Reader, name string, columns Columns) (*File, error) {
 	for _, c := range columns.Covariates {
 		declared = append(declared, table.Column{Name: c, Kind: table.Float, Required: true})
 	}
+	born := len(declared)
+	if columns.Born != "" {
+		declared = append(declared, table.Column{Name: columns.Born, Kind: table.Float})
+	}
 	in, err := table.NewReader(r, name, declared, table.Options{})
 	if err != nil {
 		return nil, err
@@ -81,7 +89,7 @@ func Read(r io.Reader, name string, columns Columns) (*File, error) {
 		who  string
 	}
 	f := &File{Covariates: columns.Covariates}
-	at, times := map[string]int{}, map[seen]bool{}
+	at, times := map[string]int{}, map[seen]Row{}
 	for row := range in.Rows() {
 		who, _ := row.Text(subject)
 		when, _ := row.Float(time)
@@ -94,16 +102,25 @@ func Read(r io.Reader, name string, columns Columns) (*File, error) {
 		if row.Bad() {
 			continue
 		}
-		if times[seen{when, who}] {
-			row.Refuse(time, "is the time of another row of the same subject", "keep one of the two")
+		if before, ok := times[seen{when, who}]; ok {
+			if before.State == v.State && slices.Equal(before.X, v.X) {
+				f.Repeated++
+				continue
+			}
+			row.Refuse(time, "is the time of another row of the same subject, which says otherwise", "keep one of the two")
 			continue
 		}
-		times[seen{when, who}] = true
+		times[seen{when, who}] = v
 		i, ok := at[who]
 		if !ok {
 			i = len(f.Subjects)
 			at[who] = i
-			f.Subjects = append(f.Subjects, Subject{Name: who})
+			f.Subjects = append(f.Subjects, Subject{Name: who, Born: math.NaN()})
+			if columns.Born != "" {
+				if b, ok := row.Float(born); ok {
+					f.Subjects[i].Born = b
+				}
+			}
 		}
 		f.Subjects[i].Rows = append(f.Subjects[i].Rows, v)
 	}
@@ -129,7 +146,7 @@ func (f *File) Until(time float64) *File {
 			n++
 		}
 		if n > 0 {
-			out.Subjects = append(out.Subjects, Subject{s.Name, s.Rows[:n:n]})
+			out.Subjects = append(out.Subjects, Subject{s.Name, s.Born, s.Rows[:n:n]})
 		}
 	}
 	return out

@@ -24,6 +24,7 @@ type Report struct {
 
 	Subjects     int            `json:"subjects,omitempty"` // in the file
 	Observations int            `json:"observations,omitempty"`
+	Repeated     int            `json:"repeated,omitempty"` // rows that said the same as another
 	Lives        int            `json:"lives"`
 	Clusters     int            `json:"clusters"`
 	Intervals    int            `json:"intervals"`

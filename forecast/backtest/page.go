@@ -1,0 +1,87 @@
+package backtest
+
+import (
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+)
+
+//go:embed page.html
+var pageText string
+
+// Page is what an HTML page shows.
+type Page struct {
+	Title  string
+	Notes  []string // what it rests on, in words
+	Result Result
+}
+
+// WriteHTML writes the page as one file that needs nothing else: no script, no
+// font, no picture from elsewhere. It prints on paper.
+func (p Page) WriteHTML(w io.Writer) error {
+	t, err := template.New("page").Funcs(template.FuncMap{
+		"plot":    plot,
+		"percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+		"four":    func(v float64) string { return fmt.Sprintf("%.4f", v) },
+		"verdict": func(g *Gain) string {
+			if g == nil {
+				return ""
+			}
+			return map[string]string{"better": "▲ model better", "worse": "▼ model worse", "cannot tell": "– cannot tell"}[g.Verdict]
+		},
+	}).Parse(pageText)
+	if err != nil {
+		return err
+	}
+	return t.Execute(w, p)
+}
+
+// Colours of the cividis scale (Nuñez, Anderton & Renslow 2018, PLoS ONE
+// 13:e0199239), from dark to light.
+const (
+	dark  = "#00204d"
+	mid   = "#7c7b78"
+	light = "#dcbf4b"
+)
+
+// plot draws observed shares against forecasts with 90 % intervals and the
+// number of cases beside each, over a line of perfect calibration.
+func plot(deciles []Decile) template.HTML {
+	const size, left, top = 420.0, 60.0, 16.0
+	x := func(p float64) float64 { return left + size*p }
+	y := func(p float64) float64 { return top + size*(1-p) }
+	most := 1
+	for _, d := range deciles {
+		most = max(most, d.Cases)
+	}
+	var b strings.Builder
+	add := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	add(`<svg viewBox="0 0 540 500" role="img" aria-label="calibration: share that failed against the probability forecast">`)
+	for i := 0; i <= 10; i += 2 {
+		p := float64(i) / 10
+		add(`<path d="M%.1f %.1fV%.1fM%.1f %.1fH%.1f" stroke="#ddd" fill="none"/>`, x(p), y(0), y(1), x(0), y(p), x(1))
+		add(`<text x="%.1f" y="%.1f" text-anchor="middle">%d %%</text><text x="%.1f" y="%.1f" text-anchor="end">%d %%</text>`,
+			x(p), y(0)+18, 10*i, x(0)-6, y(p)+4, 10*i)
+	}
+	add(`<path d="M%.1f %.1fL%.1f %.1f" stroke="%s" stroke-dasharray="6 4" fill="none"/>`, x(0), y(0), x(1), y(1), mid)
+	add(`<text x="%.1f" y="%.1f" text-anchor="end" fill="%s">as said</text>`, x(0.98), y(0.98)+28, mid)
+	for _, d := range deciles {
+		if d.Cases == 0 {
+			continue
+		}
+		add(`<path d="M%.1f %.1fV%.1f" stroke="%s" stroke-width="2" fill="none"/>`, x(d.Forecast), y(d.Lower), y(d.Upper), dark)
+		r := 3 + 6*math.Sqrt(float64(d.Cases)/float64(most))
+		fill := light
+		if !d.Fits {
+			fill = "#fff"
+		}
+		add(`<circle cx="%.1f" cy="%.1f" r="%.1f" fill="%s" stroke="%s" stroke-width="1.5"/>`, x(d.Forecast), y(d.Observed), r, fill, dark)
+		add(`<text x="%.1f" y="%.1f">%d</text>`, x(d.Forecast)+r+3, y(d.Observed)+4, d.Cases)
+	}
+	add(`<text x="%.1f" y="%.1f" text-anchor="middle">probability of failure forecast, mean of each tenth</text>`, x(0.5), y(0)+42)
+	add(`<text transform="translate(14 %.1f) rotate(-90)" text-anchor="middle">share that failed</text></svg>`, y(0.5))
+	return template.HTML(b.String()) // numbers only: nothing in it comes from the data's texts
+}
