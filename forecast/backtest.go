@@ -48,8 +48,11 @@ type CutAge struct {
 
 // NewBacktest fits the inspections up to o.Until, forecasts from what was on
 // record then, and judges the forecasts by the later inspections of the same
-// seals, each up to the first work or the first inspection that found it
-// failed. Failure is by the share in CS4; openings do not count.
+// seals: had it failed by then? A seal found failed once has failed by every
+// later inspection of its joint, although it may be renewed by then: left out,
+// later inspections would be those of survivors alone. A seal on which work was
+// done before it was found failed is followed up to that work. Failure is by
+// the share in CS4; openings do not count.
 func NewBacktest(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Backtest, error) {
 	f, err := NewFit(ctx, db, t, o)
 	if err != nil {
@@ -165,20 +168,20 @@ func (m *projector) judge(out *judged, then, now *Record, until inventory.Date) 
 	seal := then.sealOn(until)
 	var days []inventory.Date
 	var failed []bool
+	had := false // failed by then, whatever was done since
 	for _, e := range now.events() {
 		if !until.Before(e.on) {
 			continue
 		}
 		if e.what != looked {
-			break
-		}
-		shares, ok := e.look.shares()
-		if !ok {
+			if !had {
+				break
+			}
 			continue
 		}
-		days, failed = append(days, e.on), append(failed, m.seenFailed(shares))
-		if failed[len(failed)-1] {
-			break
+		if shares, ok := e.look.shares(); ok {
+			had = had || m.seenFailed(shares)
+			days, failed = append(days, e.on), append(failed, had)
 		}
 	}
 	if len(days) == 0 {
@@ -264,7 +267,7 @@ func (b *Backtest) Notes() []string {
 		fmt.Sprintf("Fitted to the inspections up to %s (%d intervals on %d joints), and judged by those after it up to %s.",
 			b.Until, b.Fit.Report.Intervals, b.Fit.Joints, b.Through),
 		"The group's pace is the same model without the joint's own history.",
-		fmt.Sprintf("%d joints had failed already and are left out; a joint is followed to the first work, or the first inspection that found it failed.", b.Failed),
+		fmt.Sprintf("%d joints had failed already and are left out; a seal is followed to the first work on it, unless it was found failed before: then it had failed by all later inspections.", b.Failed),
 	}
 	for _, c := range b.CutAges {
 		if c.Years > 0 {

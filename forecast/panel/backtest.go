@@ -34,8 +34,8 @@ type Backtest struct {
 }
 
 // Backtest fits the options' model to the rows up to o.Until and judges its
-// forecasts for the later rows. Where nothing improves, a subject is followed
-// to the first row in the last state; else to the end.
+// forecasts for the later rows. Where nothing improves, a subject that was once
+// in the last state counts as being there in every later row.
 //
 // The group's average is the share of subjects that were in the last state so
 // many years after a row in another one, up to then, whatever the subject's
@@ -94,9 +94,11 @@ func (b *Backtest) subject(fit *Fitted, o BacktestOptions, cluster int64, s Subj
 		return nil, err
 	}
 	var cases []backtest.Case
+	had, stays := false, o.Moves.OneWay() && len(o.RatingError) == 0
 	for _, r := range s.Rows[seen:] {
+		had = r.State == failed || had && stays
 		c := backtest.Case{
-			Cluster: cluster, Kind: fmt.Sprintf("state %d", now.State+1), YearsAhead: r.Time - o.Until, Failed: r.State == failed,
+			Cluster: cluster, Kind: fmt.Sprintf("state %d", now.State+1), YearsAhead: r.Time - o.Until, Failed: had,
 			Forecasts: []float64{w.ratedLast(r.Time - now.Time), at(average, r.Time-now.Time), -1, 0},
 		}
 		if !math.IsNaN(s.Born) {
@@ -105,9 +107,7 @@ func (b *Backtest) subject(fit *Fitted, o BacktestOptions, cluster int64, s Subj
 				c.Forecasts[2] = 1
 			}
 		}
-		if cases = append(cases, c); c.Failed && o.Moves.OneWay() && len(o.RatingError) == 0 {
-			break
-		}
+		cases = append(cases, c)
 	}
 	return cases, nil
 }
