@@ -207,10 +207,18 @@ func (c *collector) look(r *Record, t *Stretch, s *stretchState, e stretchEvent)
 	case !noBetter(&after, s.shares, total):
 		c.leftOut[NoWorkFound]++
 	default:
-		l.spans = append(l.spans, sealSpan{years: now - s.since, before: s.shares, after: after})
+		l.spans = append(l.spans, sealSpan{years: inWeeks(now - s.since), before: s.shares, after: after})
 	}
 	c.saw(e.on)
 	s.known, s.worked, s.began, s.since, s.shares, s.lengthFt = true, false, false, now, after, total
+}
+
+// inWeeks rounds a time to whole weeks, one at least: equal intervals share
+// their work in the fit. It is out by 3.5 days at most, either way, which of
+// two years is half of one per cent.
+func inWeeks(years float64) float64 {
+	const weeks = 365.25 / 7
+	return max(math.Round(years*weeks), 1) / weeks
 }
 
 func (c *collector) saw(on inventory.Date) {
@@ -247,11 +255,16 @@ const startAges = 6
 // may be as old as its bridge and is older than the records, which would have
 // its date.
 func (c *collector) startOf(r *Record, s Seal, on inventory.Date, shares [4]float64) sealStart {
-	// Nothing is known better than to the month, and equal ages share work.
-	months := func(years float64) float64 { return max(math.Round(12*years), 1) / 12 }
+	// Equal ages share work, and of an age in years nobody knows the month.
+	months := func(years float64) float64 {
+		if years > 3 {
+			return math.Round(4*years) / 4
+		}
+		return max(math.Round(12*years), 1) / 12
+	}
 	out := sealStart{shares: shares, known: !s.Installed.IsZero(), onRecord: s.Installed.Before(c.recordsSince)}
 	if out.onRecord {
-		out.before = math.Round(12*max(on.YearsSince(c.recordsSince), 0)) / 12
+		out.before = math.Round(4*max(on.YearsSince(c.recordsSince), 0)) / 4
 	}
 	if out.known {
 		age := on.YearsSince(s.Installed)

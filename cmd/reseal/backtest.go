@@ -35,6 +35,7 @@ example: reseal backtest --panel index.csv --moves 1-2,2-1,2-3,3-2 --until 2008`
 			&cli.StringFlag{Name: "until", Usage: "fit up to the end of this `YEAR`, judge by what came later; four years before the last inspection if not given"},
 			&cli.StringFlag{Name: "with", Value: "seal", Usage: "`FACTORS` that rates depend on, as in reseal fit"},
 			&cli.StringFlag{Name: "html", Usage: "write a page with a calibration plot to `FILE`"},
+			&cli.StringFlag{Name: "note", Usage: "a `LINE` about the data for the page"},
 			&cli.StringFlag{Name: "born", Usage: "the `COLUMN` of when a subject was new, for the fixed age"},
 		}, slices.DeleteFunc(panelFlags(), func(f cli.Flag) bool {
 			return slices.Contains([]string{"exact-final", "at-start"}, f.Names()[0])
@@ -43,8 +44,13 @@ example: reseal backtest --panel index.csv --moves 1-2,2-1,2-3,3-2 --until 2008`
 			switch {
 			case c.Args().Present():
 				return usagef("backtest takes no argument, not %q", c.Args().First())
+			case c.IsSet("panel") && c.IsSet("with"):
+				return usagef("--with is for the inspections on record; a file has --covariates")
 			case c.IsSet("panel"):
 				return backtestPanel(c, w)
+			}
+			if err := refuseFlags(c, "goes with --panel", append(panelFlags(), &cli.StringFlag{Name: "born"})); err != nil {
+				return err
 			}
 			return backtestNetwork(c, w)
 		},
@@ -125,6 +131,9 @@ func tellBacktest(c *cli.Context, w world, all any, p backtest.Page) error {
 			return err
 		}
 		defer f.discard()
+		if note := c.String("note"); note != "" {
+			p.Notes = append([]string{note}, p.Notes...)
+		}
 		if err := p.WriteHTML(f); err != nil {
 			return err
 		}

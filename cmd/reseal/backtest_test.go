@@ -17,6 +17,9 @@ import (
 // bridges, repaired and noisy, not joints.
 const ontario = "--panel ../../testdata/open/ontario-bridge-index-a.csv.gz --subject bridge --time year "
 
+// ontarioNote stands on the page, as in make.sh.
+const ontarioNote = "A yearly condition index of whole bridges, repaired between inspections and noisy; not of joints. Ontario Ministry of Transportation; contains information licensed under the Open Government Licence – Ontario."
+
 var ontarioModels = []struct{ name, moves, start string }{
 	{"both ways", "--moves 1-2,2-1,2-3,3-2", "--start .05,.2,.1,.3"},
 	{"both ways and rating error", "--moves 1-2,2-1,2-3,3-2 --rating-error --first-true", "--start .05,.2,.1,.3"},
@@ -68,7 +71,7 @@ func againstMsm(t *testing.T, text string) {
 func TestBacktestOfOntario(t *testing.T) {
 	page := filepath.Join(t.TempDir(), "backtest.html")
 	args := "backtest " + ontario + ontarioModels[1].moves + " --born year_built --until 2008"
-	code, out, messages := reseal(t, "none.gpkg", append(strings.Fields(args), "--html", page)...)
+	code, out, messages := reseal(t, "none.gpkg", append(strings.Fields(args), "--html", page, "--note", ontarioNote)...)
 	if code != exitDone {
 		t.Fatalf("exit %d: %s", code, messages)
 	}
@@ -94,7 +97,7 @@ func TestBacktestOfOntario(t *testing.T) {
 // The truth is the model itself here, on an invented network: it must be
 // calibrated and better than its rivals.
 func TestBacktestOfNetwork(t *testing.T) {
-	db := historyDB(t, forecasttest.Usual(60))
+	db := historyDB(t, forecasttest.Usual(30))
 	code, out, messages := reseal(t, db, "backtest", "--until", "2018", "--with", "seal,deicing")
 	golden(t, "backtest-network", fmt.Sprintf("$ reseal backtest --until 2018 --with seal,deicing\n%s-- stderr, exit %d\n%s", out, code, messages))
 	if !strings.Contains(out, `the model is better than "replace at fixed age" (log score`) {

@@ -57,6 +57,16 @@ example: reseal fit --life lives.csv --format json`,
 					do = way.do
 				}
 			}
+			if !c.IsSet("panel") {
+				if err := refuseFlags(c, "goes with --panel", panelFlags()); err != nil {
+					return err
+				}
+			}
+			if asked > 0 {
+				if err := refuseFlags(c, "is for a fit to the inspections on record", networkFlags(), "dry-run"); err != nil {
+					return err
+				}
+			}
 			switch {
 			case asked > 1:
 				return usagef("give one of --panel, --life, --list, --use and --compare")
@@ -66,6 +76,16 @@ example: reseal fit --life lives.csv --format json`,
 			return do(c, w)
 		},
 	}
+}
+
+// refuseFlags refuses flags that would be passed over without a word.
+func refuseFlags(c *cli.Context, why string, flags []cli.Flag, but ...string) error {
+	for _, f := range flags {
+		if name := f.Names()[0]; c.IsSet(name) && !slices.Contains(but, name) {
+			return usagef("--%s %s", name, why)
+		}
+	}
+	return nil
 }
 
 // panelFlags say which panel to read and what to fit to it.

@@ -44,7 +44,7 @@ func TestFitNetwork(t *testing.T) {
 		"forecast",
 		"fit --use prior",
 		"fit --with seal,deicing,traffic,trucks,freeze,skew,header,era --dry-run",
-		"fit --list --format csv",
+		"fit --list",
 	} {
 		code, out, messages := reseal(t, db, strings.Fields(args)...)
 		golden(t, fmt.Sprintf("network-%02d", i+1), fmt.Sprintf("$ reseal %s\n%s-- stderr, exit %d\n%s", args, out, code, messages))
@@ -76,6 +76,8 @@ func TestFitNetworkRefuses(t *testing.T) {
 		{"not a number", "fit --use last", "or prior for the life table", exitUsage},
 		{"one to compare", "fit --compare 1", "numbers of two fits", exitUsage},
 		{"before there was anything", "fit --until 2001-01-01", "too few inspections to fit: 0 usable intervals", exitFailed},
+		{"a flag of files", "fit --rating-error", "--rating-error goes with --panel", exitUsage},
+		{"a flag of the network", "fit --list --with seal", "--with is for a fit to the inspections on record", exitUsage},
 		{"two things", "fit --list --use 1", "give one of", exitUsage},
 	} {
 		t.Run(test.name, func(t *testing.T) {

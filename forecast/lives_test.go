@@ -1,0 +1,143 @@
+package forecast
+
+import (
+	"math"
+	"testing"
+
+	"reseal/inventory"
+)
+
+func on(t *testing.T, text string) inventory.Date {
+	t.Helper()
+	d, err := inventory.ParseDate(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// stretchRecord is a joint of 40 ft with one stretch.
+func stretchRecord(seals []Seal, work []Work, looks ...Look) *Record {
+	return &Record{ID: 1, LengthFt: 40, Stretches: []Stretch{{ID: 1, ToFt: 40, Seals: seals}}, Work: work, Looks: looks}
+}
+
+func seen(day inventory.Date, ft ...float64) Look {
+	return Look{On: day, Observed: true, Feet: []StretchFeet{{StretchID: 1, StateFt: [4]float64(ft)}}}
+}
+
+// One joint each, worked by hand: what a fit takes in of it, and what it
+// leaves out and why.
+func TestLivesOfARecord(t *testing.T) {
+	d := func(text string) inventory.Date { return on(t, text) }
+	strip := func(installed string) Seal {
+		s := Seal{Kind: "strip seal"}
+		if installed != "" {
+			s.Installed = d(installed)
+		}
+		return s
+	}
+	good, fair := []float64{40, 0, 0, 0}, []float64{30, 10, 0, 0}
+	year := func(n float64) float64 { return n * 365 / 365.25 } // no leap day in 2021 to 2023
+	for _, test := range []struct {
+		name    string
+		record  *Record
+		lives   int
+		spans   []sealSpan // of the last life
+		ages    []float64
+		leftOut map[string]int
+	}{
+		{
+			"from new to the first inspection", stretchRecord([]Seal{strip("2021-05-01")}, nil, seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, asNew}, {year(1), asNew, [4]float64{0.75, 0.25}}}, nil, nil,
+		},
+		{
+			"older than the records", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}}, []float64{12}, nil,
+		},
+		{
+			"no date of its own", stretchRecord([]Seal{strip("2021-05-01")}, nil, Look{On: d("2022-12-31"), Feet: seen(d("2022-12-31"), fair...).Feet}),
+			1, nil, nil, map[string]int{DateUnknown: 1},
+		},
+		{
+			"better with no work", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2021-05-01"), fair...), seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}}, []float64{11}, map[string]int{NoWorkFound: 1},
+		},
+		{
+			"a foot better is counting", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2021-05-01"), 30, 10, 0, 0), seen(d("2022-05-01"), 31, 9, 0, 0)),
+			1, []sealSpan{{year(1), [4]float64{0.75, 0.25}, [4]float64{0.75, 0.25}}}, []float64{11}, nil,
+		},
+		{
+			"the length seen changed", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2021-05-01"), good...), seen(d("2022-05-01"), 30, 0, 0, 0)),
+			1, nil, []float64{11}, map[string]int{LengthChanged: 1},
+		},
+		{
+			"a new seal begins a life", stretchRecord([]Seal{{Kind: "strip seal", Installed: d("2010-05-01"), Removed: d("2022-05-01")}, strip("2022-05-01")},
+				[]Work{{On: d("2022-05-01"), Treatment: "reseal", NewSeal: true}}, seen(d("2021-05-01"), fair...), seen(d("2023-05-01"), good...)),
+			2, []sealSpan{{year(1), asNew, asNew}}, nil, nil,
+		},
+		{
+			// 10 of 40 ft made new a year after the inspection, the worst first; the
+			// interval begins a quarter of a year after it
+			"a repair resets its feet", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2022-05-01"), Treatment: "patch", ToFt: 10}},
+				seen(d("2021-05-01"), 20, 10, 5, 5), seen(d("2023-05-01"), 20, 20, 0, 0)),
+			1, []sealSpan{{year(1.75), [4]float64{0.75, 0.25}, [4]float64{0.5, 0.5}}}, []float64{11}, nil,
+		},
+		{
+			"a plate changes nothing", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2021-09-01"), Treatment: inventory.TemporaryPlate, ToFt: 12}},
+				seen(d("2021-05-01"), good...), seen(d("2022-05-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}}, []float64{11}, nil,
+		},
+		{
+			"work of unknown result", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2021-09-01"), Treatment: "adjust"}},
+				seen(d("2021-05-01"), fair...), seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}}, []float64{11}, map[string]int{ResultUnknown: 1},
+		},
+		{
+			"installation not on record", stretchRecord([]Seal{strip("")}, nil, seen(d("2021-01-01"), good...), seen(d("2022-01-01"), fair...)),
+			1, []sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}}, []float64{3.42, 8.25, 13, 18, 22.75, 27.5}, nil,
+		},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := &collector{recordsSince: d("2020-01-01"), leftOut: map[string]int{}}
+			c.read(test.record)
+			if len(c.lives) != test.lives {
+				t.Fatalf("got %d lives, want %d", len(c.lives), test.lives)
+			}
+			l := c.lives[len(c.lives)-1]
+			if len(l.spans) != len(test.spans) {
+				t.Fatalf("got intervals %v, want %v", l.spans, test.spans)
+			}
+			for i, want := range test.spans {
+				got := l.spans[i]
+				if math.Abs(got.years-want.years) > 0.01 || !close4(got.before, want.before) || !close4(got.after, want.after) {
+					t.Errorf("interval %d: got %+v, want %+v", i, got, want)
+				}
+			}
+			if len(l.start.ages) != len(test.ages) {
+				t.Fatalf("got ages %v, want %v", l.start.ages, test.ages)
+			}
+			for i, want := range test.ages {
+				if math.Abs(l.start.ages[i]-want) > 0.1 {
+					t.Errorf("got ages %v, want %v", l.start.ages, test.ages)
+				}
+			}
+			for reason, n := range c.leftOut {
+				if test.leftOut[reason] != n {
+					t.Errorf("left out %d %s, want %d", n, reason, test.leftOut[reason])
+				}
+			}
+			if len(c.leftOut) != len(test.leftOut) {
+				t.Errorf("left out %v, want %v", c.leftOut, test.leftOut)
+			}
+		})
+	}
+}
+
+func close4(a, b [4]float64) bool {
+	for i := range a {
+		if math.Abs(a[i]-b[i]) > 1e-9 {
+			return false
+		}
+	}
+	return true
+}
