@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -67,6 +68,11 @@ type exportQuery struct {
 
 	workList func(*store.Store, *forecast.Model, forecast.Options) (forecast.WorkListOptions, error)
 	tick     func(rows int64)
+}
+
+// wants tells whether any of the fields is among those asked for.
+func (q exportQuery) wants(fields ...string) bool {
+	return len(q.fields) == 0 || slices.ContainsFunc(fields, func(f string) bool { return slices.Contains(q.fields, f) })
 }
 
 // chosen returns the fields with the given names, in that order; all of them

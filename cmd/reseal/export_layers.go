@@ -70,7 +70,13 @@ func jointLayer() *layer[inventory.JointRow] {
 		fields: append(placeFields(theJoint), conditionFields(theJoint)...),
 		each: func(ctx context.Context, s *store.Store, q exportQuery, fn func(*inventory.JointRow) error) error {
 			if q.filter == (inventory.Filter{}) {
-				return eachJointOfRecord(ctx, s, fn)
+				with := jointParts{
+					bridges: q.wants("state", "structure_number", "facility_carried", "feature_intersected", "route", "milepost",
+						"district", "county", "access"),
+					seals: q.wants("seal_kind", "installed_on"),
+					looks: q.wants("inspected_on", "date_known", "worst_state", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"),
+				}
+				return eachJointOfRecord(ctx, s, with, fn)
 			}
 			return inventory.EachJoint(ctx, s.Read(), q.filter, fn)
 		},

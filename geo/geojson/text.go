@@ -44,9 +44,15 @@ func AppendString(dst []byte, s string) []byte {
 	return append(append(dst, s[from:]...), '"')
 }
 
-func plain(c byte) bool {
-	return c >= ' ' && c != '"' && c != '\\' && c != '<' && c != '>' && c != '&'
-}
+func plain(c byte) bool { return plainASCII[c] }
+
+// plainASCII are the ASCII characters that stand for themselves.
+var plainASCII = func() (plain [utf8.RuneSelf]bool) {
+	for c := byte(' '); c < utf8.RuneSelf; c++ {
+		plain[c] = c != '"' && c != '\\' && c != '<' && c != '>' && c != '&'
+	}
+	return plain
+}()
 
 func appendEscaped(dst []byte, c byte) []byte {
 	switch c {
