@@ -1,10 +1,16 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"reseal/forecast/sample"
+	"reseal/inventory"
+	"reseal/inventory/store"
 )
 
 // TestDemo runs the whole job on the invented network, as README's first
@@ -44,4 +50,43 @@ func TestDemo(t *testing.T) {
 	}
 	gdal(t, "ogrinfo", "-ro", "-al", "-so", db)
 	gdal(t, "ogrinfo", "-ro", "-al", "-so", filepath.Join(dir, "joints.geojson"))
+}
+
+// TestDemoRepeats: the same seed makes the same answers, byte for byte.
+func TestDemoRepeats(t *testing.T) {
+	answers := func(seed uint64) map[string]string {
+		db := filepath.Join(t.TempDir(), "inventory.gpkg")
+		s, err := store.Open(t.Context(), db, store.Options{Create: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		err = s.Update(t.Context(), "demo", func(ctx context.Context, tx *store.Tx) error {
+			_, err := sample.Make(ctx, tx, sample.Options{Seed: seed, Today: inventory.Date{Year: 2026, Month: 11, Day: 25}})
+			return err
+		})
+		if err := errors.Join(err, s.Close()); err != nil {
+			t.Fatal(err)
+		}
+		out := map[string]string{}
+		for _, args := range []string{
+			"export csv bridges", "export csv joints", "export csv findings --closed", "export geojson joints",
+			"due --format csv", "check --cases --format csv", "budget --by-district --format csv",
+		} {
+			code, answer, messages := reseal(t, db, strings.Fields(args)...)
+			if code != exitDone {
+				t.Fatalf("%s: exit %d: %s", args, code, messages)
+			}
+			out[args] = answer
+		}
+		return out
+	}
+	first, again, other := answers(3), answers(3), answers(4)
+	for args, want := range first {
+		if again[args] != want {
+			t.Errorf("%s: two answers on networks of one seed", args)
+		}
+		if other[args] == want {
+			t.Errorf("%s: one answer on networks of two seeds", args)
+		}
+	}
 }
