@@ -99,7 +99,7 @@ func addInventedJoint(in *Instance, account int32, rng *rand.Rand) float64 {
 			if k < 2 || k > 4 {
 				continue
 			}
-			for again := y + 7; again < 20; again += 3 {
+			for again := y + 8; again < 20; again += 5 {
 				cost2, cents2 := money(k, again)
 				value := before + cost + cost2 + after(y, 0, median*life[k], again) + after(again, 0, median*life[k], 20)
 				in.AddOption(value, first, Charge{cents2, account, int32(again)})

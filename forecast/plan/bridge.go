@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -28,7 +29,7 @@ func (m *model) setPrices(p *prices, multipliers []float64, costScale float64) {
 	}
 }
 
-// option returns the priced cost of option o without its visits.
+// priced returns the priced cost of option o without its visits.
 func (m *model) priced(p *prices, o int32) float64 {
 	v := p.costScale * m.cost[o]
 	for _, c := range m.charges[m.firstCharge[o]:m.firstCharge[o+1]] {
@@ -226,94 +227,6 @@ func (s *bridgeSolver) searchBridge(n int, options []int32) float64 {
 	return min(s.upper, s.open)
 }
 
-// ascend shares the visits out so as to raise the sum of the joints' bounds, each
-// joint by one step in turn, until none can rise, and returns the sum.
-func (s *bridgeSolver) ascend(n int) float64 {
-	s.slack = s.visit
-	for i := range n {
-		g := &s.joints[i]
-		clear(g.share[:s.m.in.Years])
-		g.bound = math.Inf(1)
-		for k := range g.all {
-			g.all[k].shared = g.all[k].cost
-			g.bound = min(g.bound, g.all[k].cost)
-		}
-		g.coarse = coarseStep * (g.best - g.bound)
-	}
-	sum := 0.0
-	for range 2 { // coarse steps, then fine ones
-		for rising := true; rising; {
-			rising = false
-			for i := range n {
-				rising = s.raise(&s.joints[i]) || rising
-			}
-		}
-		sum = 0
-		for i := range n {
-			g := &s.joints[i]
-			g.bound = math.Inf(1)
-			for _, c := range g.all {
-				g.bound = min(g.bound, c.shared)
-			}
-			sum += g.bound
-			g.coarse *= coarseStep
-			g.raised = false
-		}
-	}
-	return sum
-}
-
-// coarseStep is the first step of a bound, as a share of the most it can rise.
-const coarseStep = 0.1
-
-// raise lifts a joint's bound to its next choice, or as far as the visits of the
-// choices that hold it down have something left to share, and reports whether it
-// could. Choices less than a coarse step above the bound count as holding it down.
-func (s *bridgeSolver) raise(g *jointChoices) bool {
-	if g.raised {
-		return false
-	}
-	tight := g.bound + g.coarse + 1e-11*math.Abs(g.bound)
-	next := math.Inf(1)
-	chosen := uint32(0)
-	for _, c := range g.all {
-		if c.shared > tight {
-			next = min(next, c.shared)
-			continue
-		}
-		if c.years&chosen != 0 {
-			continue
-		}
-		most, at := 0.0, -1
-		for left := c.years; left != 0; left &= left - 1 {
-			if y := bits.TrailingZeros32(left); s.slack[y] > most {
-				most, at = s.slack[y], y
-			}
-		}
-		if at < 0 {
-			g.raised = true
-			return false
-		}
-		chosen |= 1 << at
-	}
-	rise := next - g.bound
-	for left := chosen; left != 0; left &= left - 1 {
-		rise = min(rise, s.slack[bits.TrailingZeros32(left)])
-	}
-	for left := chosen; left != 0; left &= left - 1 {
-		y := bits.TrailingZeros32(left)
-		g.share[y] += rise
-		s.slack[y] -= rise
-	}
-	for k := range g.all {
-		if both := g.all[k].years & chosen; both != 0 {
-			g.all[k].shared += rise * float64(bits.OnesCount32(both))
-		}
-	}
-	g.bound += rise
-	return true
-}
-
 // descend lets each joint in turn choose its cheapest option given the visits that
 // the others make, until none changes, from two starts, and returns the cost.
 func (s *bridgeSolver) descend(n int, options []int32) float64 {
@@ -387,23 +300,21 @@ func (s *bridgeSolver) visitors(years uint32, n int32) uint32 {
 	return changed
 }
 
-// thin drops choices whose shared cost is more than slack above the least.
+// thin drops choices whose shared cost is more than slack above the least, and sorts
+// the others.
 func (s *bridgeSolver) thin(g *jointChoices, slack float64) {
-	slices.SortStableFunc(g.all, func(x, y choice) int {
-		switch {
-		case x.shared < y.shared:
-			return -1
-		case x.shared > y.shared:
-			return 1
-		}
-		return 0
-	})
-	for k := 1; k < len(g.all); k++ {
-		if g.all[k].shared-g.all[0].shared > slack {
-			g.all = g.all[:k]
-			return
+	least := math.Inf(1)
+	for _, c := range g.all {
+		least = min(least, c.shared)
+	}
+	kept := g.all[:0]
+	for _, c := range g.all {
+		if c.shared-least <= slack {
+			kept = append(kept, c)
 		}
 	}
+	slices.SortStableFunc(kept, func(x, y choice) int { return cmp.Compare(x.shared, y.shared) })
+	g.all = kept
 }
 
 // branch fixes the joint order[k] to each of its choices in turn. sum is the cost so

@@ -1,65 +1,69 @@
 package plan
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // ascent is the result of a dual search: the best multipliers and their bound.
 type ascent struct {
 	u     []float64
 	bound float64
+	reach float64 // of the last step, per dollar of the bound; 0 for a first search
 }
 
-// bundle is a proximal bundle method for the dual (Lemaréchal, Nemirovskii &
-// Nesterov 1995, Mathematical Programming 69:111; Kiwiel 1990, Mathematical
-// Programming 46:105). Each evaluation gives a plane above L; the next point d from
-// the centre maximises
+// bundle is a proximal bundle method for the dual (Kiwiel 1990, Mathematical
+// Programming 46:105; split by groups of bridges as in Lemaréchal 2001, Lagrangian
+// relaxation, section 5). Each evaluation gives a plane above L for each group; the
+// next step d from the centre maximises
 //
-//	min over planes of (error + slope·d) - |d|²/(2 reach),  0 <= centre + d <= cap
+//	sum over groups of min over planes (err + slope·d) - limit·d - |d|²/(2 reach)
 //
-// in scaled multipliers. The centre moves when L rises by a fair part of what the
-// planes promised.
+// with 0 <= centre + d <= cap, in scaled multipliers. The centre moves when L rises
+// by a fair part of what the planes promise.
 type bundle struct {
-	centre, cap []float64
-	value       float64 // L at the centre
-	planes      []plane
-	reach       float64
-	step, mean  []float64 // d, and the weighted mean of the slopes
+	centre, cap, limit []float64
+	value              float64 // L at the centre
+	groups             []planeGroup
+	reach              float64
+	mean, step         []float64 // weighted slopes less limit; d
 }
 
-// plane is an upper bound on L: value at the centre + error + slope·d.
+// planeGroup holds the planes of a group of bridges. Slopes are by the group's rows.
+type planeGroup struct {
+	rows   []int32
+	planes []plane
+	value  float64 // the group's part of L at the centre
+}
+
+// plane is an upper bound on a group's part of L: that at the centre + err + slope·d.
 type plane struct {
 	slope  []float64
 	err    float64
 	weight float64
-	rise   float64 // err + slope·d at the current step
+	rise   float64 // err + slope·d
 }
 
 // Tuning of the bundle.
 const (
-	maxPlanes    = 60
-	masterSteps  = 400
+	maxPlanes    = 50  // of a group
+	masterSweeps = 200 // over the groups
 	seriousShare = 0.1 // of the promised rise
 )
 
-// maximise searches from the multipliers start for a number of evaluations. It stops
+// maximise searches from an earlier ascent for a number of evaluations. It stops
 // early when the bound reaches upper or the planes promise nothing more. visit, if
-// any, is called after each evaluation with its value.
-func (d *dual) maximise(start []float64, evaluations int, upper float64, visit func(value float64)) ascent {
-	n := len(d.goal.limit)
-	b := &bundle{centre: make([]float64, n), cap: make([]float64, n), step: make([]float64, n), mean: make([]float64, n)}
-	for r, u := range start {
-		b.cap[r] = d.goal.penalty[r] * d.scale[r]
-		b.centre[r] = u * d.scale[r]
-	}
-	best := ascent{u: append([]float64(nil), start...)}
-	copy(d.u, start)
+// any, is called after each evaluation.
+func (d *dual) maximise(start ascent, evaluations int, upper float64, visit func()) ascent {
+	best := ascent{u: slices.Clone(start.u)}
+	copy(d.u, start.u)
 	best.bound = d.evaluate()
-	b.value = best.bound
-	b.add(plane{slope: d.slope()})
+	b := d.newBundle(best.bound, start.reach)
 	if visit != nil {
-		visit(best.bound)
+		visit()
 	}
 	for range evaluations - 1 {
-		promise := b.aim(math.Min(upper, math.MaxFloat64))
+		promise := b.aim()
 		if best.bound >= upper || promise <= 1e-9*math.Abs(b.value) {
 			break
 		}
@@ -68,104 +72,145 @@ func (d *dual) maximise(start []float64, evaluations int, upper float64, visit f
 		}
 		value := d.evaluate()
 		if visit != nil {
-			visit(value)
+			visit()
 		}
 		if value > best.bound {
 			best.bound = value
 			copy(best.u, d.u)
 		}
-		b.update(value, promise, d.slope())
+		b.update(d, value, promise)
 	}
+	best.reach = b.reach / math.Max(math.Abs(b.value), 1e-12)
 	return best
 }
 
-// slope returns the gradient of L at the last point, in scaled multipliers.
-func (d *dual) slope() []float64 {
-	slope := make([]float64, len(d.use))
-	for r, limit := range d.goal.limit {
-		if limit != NoLimit {
-			slope[r] = float64(d.use[r]-limit) / d.scale[r]
+// newBundle starts a bundle at the last evaluation, whose value is given.
+func (d *dual) newBundle(value, reach float64) *bundle {
+	n := len(d.u)
+	b := &bundle{value: value, reach: reach * math.Abs(value)}
+	b.centre, b.cap, b.limit = make([]float64, n), make([]float64, n), make([]float64, n)
+	b.mean, b.step = make([]float64, n), make([]float64, n)
+	length := 0.0
+	for r, u := range d.u {
+		b.centre[r] = u * d.scale[r]
+		b.cap[r] = d.goal.penalty[r] * d.scale[r]
+		if limit := d.goal.limit[r]; limit != NoLimit {
+			b.limit[r] = float64(limit) / d.scale[r]
+			total := 0.0
+			for _, g := range d.groups {
+				total += float64(g.use[r]) / d.scale[r]
+			}
+			length += (total - b.limit[r]) * (total - b.limit[r])
+		} else {
+			b.cap[r] = 0
 		}
+	}
+	if b.reach == 0 {
+		b.reach = (math.Abs(value) + 1e-6) / math.Max(length, 1e-12)
+	}
+	for i := range d.groups {
+		g := planeGroup{rows: d.groups[i].rows, value: d.groups[i].value}
+		g.planes = append(g.planes, plane{slope: d.slope(i), weight: 1})
+		b.groups = append(b.groups, g)
+	}
+	return b
+}
+
+// slope returns the use of a group at the last evaluation, in scaled units.
+func (d *dual) slope(group int) []float64 {
+	g := &d.groups[group]
+	slope := make([]float64, len(g.rows))
+	for i, r := range g.rows {
+		slope[i] = float64(g.use[r]) / d.scale[r]
 	}
 	return slope
 }
 
-// add takes a plane in; when there are too many, the one of least weight goes, after
-// all weights have been merged into a plane of their own if none is idle.
-func (b *bundle) add(p plane) {
-	if len(b.planes) == 0 {
-		p.weight = 1
-		length := dot(p.slope, p.slope)
-		b.reach = (math.Abs(b.value) + 1e-6) / math.Max(length, 1e-12)
+// aim sets the step and returns the rise that the planes promise there. It solves
+// the master in its dual: weights on the planes of each group, moved from the plane
+// of greatest rise to that of least (after Platt 1999, sequential minimal
+// optimisation).
+func (b *bundle) aim() float64 {
+	for r, l := range b.limit {
+		b.mean[r] = -l
 	}
-	if len(b.planes) >= maxPlanes {
-		worst := 0
-		for i, q := range b.planes {
-			w := b.planes[worst]
-			if q.weight < w.weight || q.weight == w.weight && q.rise > w.rise {
-				worst = i
+	for i := range b.groups {
+		g := &b.groups[i]
+		for k := range g.planes {
+			if w := g.planes[k].weight; w > 0 {
+				for x, r := range g.rows {
+					b.mean[r] += w * g.planes[k].slope[x]
+				}
 			}
-		}
-		if b.planes[worst].weight > 0 {
-			merged := plane{slope: append([]float64(nil), b.mean...), weight: 1}
-			for i := range b.planes {
-				merged.err += b.planes[i].weight * b.planes[i].err
-				b.planes[i].weight = 0
-			}
-			b.planes[worst] = merged
-			worst = (worst + 1) % len(b.planes)
-		}
-		b.planes[worst] = p
-		return
-	}
-	b.planes = append(b.planes, p)
-}
-
-// aim sets the step and returns the rise that the planes promise there.
-func (b *bundle) aim(upper float64) float64 {
-	clear(b.mean)
-	for _, p := range b.planes {
-		if p.weight > 0 {
-			addScaled(b.mean, p.weight, p.slope)
 		}
 	}
-	for range masterSteps {
-		b.setStep()
-		low, high := 0, -1 // least rise; greatest among those with weight
-		for i := range b.planes {
-			p := &b.planes[i]
-			p.rise = p.err + dot(p.slope, b.step)
-			if p.rise < b.planes[low].rise {
-				low = i
-			}
-			if p.weight > 0 && (high < 0 || p.rise > b.planes[high].rise) {
-				high = i
+	for r := range b.mean {
+		b.setStep(int32(r))
+	}
+	promise := 0.0
+	for range masterSweeps {
+		loose := 0.0
+		promise = 0
+		for i := range b.groups {
+			low, high := b.groups[i].rises(b.step)
+			p := b.groups[i].planes
+			promise += p[low].rise
+			if gap := p[high].rise - p[low].rise; gap > 0 {
+				loose += gap * p[high].weight
+				b.shift(&b.groups[i], high, low, gap)
 			}
 		}
-		gap := b.planes[high].rise - b.planes[low].rise
-		if gap <= 1e-3*math.Abs(b.planes[low].rise)+1e-12 {
+		for r, l := range b.limit {
+			promise -= l * b.step[r]
+		}
+		if loose <= 1e-2*promise {
 			break
 		}
-		b.shift(high, low, gap)
 	}
-	b.setStep()
-	least := math.Inf(1)
-	for i := range b.planes {
-		least = min(least, b.planes[i].err+dot(b.planes[i].slope, b.step))
-	}
-	return least
+	return b.promise()
 }
 
-// shift moves weight from one plane to another by a step along which the master's
-// objective falls: gap over its greatest curvature.
-func (b *bundle) shift(from, to int, gap float64) {
-	p, q := &b.planes[from], &b.planes[to]
-	bend := 0.0
-	for r := range p.slope {
-		if b.mean[r] == 0 && p.slope[r] == q.slope[r] {
-			continue
+// promise returns the planes' rise at the step.
+func (b *bundle) promise() float64 {
+	sum := 0.0
+	for i := range b.groups {
+		low, _ := b.groups[i].rises(b.step)
+		sum += b.groups[i].planes[low].rise
+	}
+	for r, l := range b.limit {
+		sum -= l * b.step[r]
+	}
+	return sum
+}
+
+// rises sets the rise of each plane, and returns the plane of least rise and, among
+// those with weight, that of greatest.
+func (g *planeGroup) rises(step []float64) (low, high int) {
+	high = -1
+	for k := range g.planes {
+		p := &g.planes[k]
+		v := p.err
+		for i, r := range g.rows {
+			v += p.slope[i] * step[r]
 		}
-		diff := q.slope[r] - p.slope[r]
+		p.rise = v
+		if v < g.planes[low].rise {
+			low = k
+		}
+		if p.weight > 0 && (high < 0 || v > g.planes[high].rise) {
+			high = k
+		}
+	}
+	return low, high
+}
+
+// shift moves weight between two planes by a step along which the master's
+// objective falls: gap over its greatest curvature.
+func (b *bundle) shift(g *planeGroup, from, to int, gap float64) {
+	p, q := &g.planes[from], &g.planes[to]
+	bend := 0.0
+	for i := range p.slope {
+		diff := q.slope[i] - p.slope[i]
 		bend += diff * diff
 	}
 	move := p.weight
@@ -176,50 +221,82 @@ func (b *bundle) shift(from, to int, gap float64) {
 		p.weight = 0
 	}
 	q.weight += move
-	for r := range b.mean {
-		b.mean[r] += move * (q.slope[r] - p.slope[r])
+	for i, r := range g.rows {
+		b.mean[r] += move * (q.slope[i] - p.slope[i])
+		b.setStep(r)
 	}
 }
 
-func (b *bundle) setStep() {
-	for r, m := range b.mean {
-		b.step[r] = max(-b.centre[r], min(b.cap[r]-b.centre[r], b.reach*m))
-	}
+func (b *bundle) setStep(r int32) {
+	b.step[r] = max(-b.centre[r], min(b.cap[r]-b.centre[r], b.reach*b.mean[r]))
 }
 
-// update takes in the value and slope at centre + step.
-func (b *bundle) update(value, promise float64, slope []float64) {
+// update takes in the last evaluation of d, at centre + step.
+func (b *bundle) update(d *dual, value, promise float64) {
 	rise := value - b.value
-	p := plane{slope: slope, err: rise - dot(slope, b.step)}
-	if rise >= seriousShare*promise {
-		for i := range b.planes { // errors are measured at the centre
-			q := &b.planes[i]
-			q.err = max(0, q.err+dot(q.slope, b.step)-rise)
+	serious := rise >= seriousShare*promise
+	excess := 0.0 // how far above the centre's value the new planes pass it
+	for i := range b.groups {
+		g := &b.groups[i]
+		p := plane{slope: d.slope(i)}
+		groupRise := d.groups[i].value - g.value
+		if serious {
+			for k := range g.planes {
+				q := &g.planes[k]
+				q.err = max(0, q.rise-groupRise)
+			}
+			g.value = d.groups[i].value
+		} else {
+			p.err = groupRise
+			for x, r := range g.rows {
+				p.err -= p.slope[x] * b.step[r]
+			}
+			p.err = max(0, p.err)
+			excess += p.err
 		}
-		p.err = 0
-		for r := range b.centre {
-			b.centre[r] += b.step[r]
-		}
-		b.value = value
-		if rise > 0.25*promise {
-			b.reach *= 2
-		}
-	} else if p.err > promise {
-		b.reach *= 0.7
+		g.add(p)
 	}
-	b.add(p)
+	if !serious {
+		if excess > promise {
+			b.reach *= 0.7
+		}
+		return
+	}
+	for r := range b.centre {
+		b.centre[r] += b.step[r]
+	}
+	b.value = value
+	if rise > 0.25*promise {
+		b.reach *= 2
+	}
 }
 
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i := range a {
-		sum += a[i] * b[i]
+// add takes a plane in. When there are too many, the idle plane of greatest rise
+// goes; if none is idle, all weight is first merged into one plane.
+func (g *planeGroup) add(p plane) {
+	if len(g.planes) < maxPlanes {
+		g.planes = append(g.planes, p)
+		return
 	}
-	return sum
-}
-
-func addScaled(to []float64, by float64, v []float64) {
-	for i := range to {
-		to[i] += by * v[i]
+	worst := 0
+	for k, q := range g.planes {
+		w := g.planes[worst]
+		if q.weight < w.weight || q.weight == w.weight && q.rise > w.rise {
+			worst = k
+		}
 	}
+	if g.planes[worst].weight > 0 {
+		merged := plane{slope: make([]float64, len(g.rows)), weight: 1}
+		for k := range g.planes {
+			q := &g.planes[k]
+			merged.err += q.weight * q.err
+			for i := range merged.slope {
+				merged.slope[i] += q.weight * q.slope[i]
+			}
+			q.weight = 0
+		}
+		g.planes[worst] = merged
+		worst = (worst + 1) % len(g.planes)
+	}
+	g.planes[worst] = p
 }

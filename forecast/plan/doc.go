@@ -9,7 +9,11 @@
 //
 // The method: every limit is priced (Lagrange multipliers), each bridge then decides
 // alone, and the sum is a proven bound; repair and exchange turn those decisions into
-// a plan; branch and bound closes small networks.
+// a plan; branch and bound closes small networks. A visit is shared within its bridge
+// exactly for bridges of up to 8 joints, and by a valid relaxation beyond.
+//
+// Costs are discounted dollars of the objective, budgets are nominal cents of their
+// year; the two are never mixed.
 //
 // The package reads no database, clock or flag. An Instance may be shared by
 // goroutines that only read it; Solve itself uses several and returns the same result

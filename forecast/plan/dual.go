@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -18,9 +19,8 @@ type goal struct {
 //	L(u) = sum over bridges of min(cost + u·use) - u·limit,  0 <= u <= penalty
 //
 // (Geoffrion 1974, Mathematical Programming Study 2:82), by a bundle method (see
-// maximise). Bridges are cut in
-// shards of fixed size; whichever processor works on a shard, sums are merged in
-// shard order.
+// maximise). Bridges are cut in shards of fixed size; whichever processor works on a
+// shard, sums are merged in shard order.
 type dual struct {
 	m       *model
 	goal    *goal
@@ -32,73 +32,143 @@ type dual struct {
 	u      []float64 // multipliers last evaluated
 	choice []int32   // options last chosen, by joint
 	use    []int64   // their use of the rows
+	groups []dualGroup
 
+	groupOf []uint8 // by bridge
 	prices  prices
-	values  []float64 // by shard
+	values  []float64 // by shard and group
 	solvers []*bridgeSolver
-	slots   [][]int64 // by worker: money by slot, then closures and targets
+	sums    [][]int64 // by worker: by group, money by slot, then closures and targets
 }
 
-const shardBridges = 64
+// dualGroup is the part of L that a group of bridges makes, limits left out.
+type dualGroup struct {
+	rows  []int32 // that its bridges may use
+	value float64
+	use   []int64 // by row of the instance
+}
+
+const (
+	shardBridges = 16
+	maxGroups    = 24
+	plainGroups  = 4 // when all bridges pay from one account
+)
 
 func newDual(m *model, g *goal, scale []float64, workers int) *dual {
 	d := &dual{m: m, goal: g, scale: scale, workers: workers, bridges: len(m.bridgeID)}
 	d.u = make([]float64, len(g.limit))
 	d.choice = make([]int32, len(m.jointID))
 	d.use = make([]int64, len(g.limit))
+	d.group()
 	for range workers {
 		d.solvers = append(d.solvers, &bridgeSolver{m: m})
-		d.slots = append(d.slots, make([]int64, len(m.rows.slotFirst)-1+len(g.limit)))
+		d.sums = append(d.sums, make([]int64, len(d.groups)*d.stride()))
 	}
 	return d
 }
 
-// evaluate returns L at d.u, and sets choice and use.
-func (d *dual) evaluate() float64 {
+// stride is the length of one group's sums.
+func (d *dual) stride() int { return len(d.m.rows.slotFirst) - 1 + len(d.goal.limit) }
+
+// group divides the bridges by the account that pays for their visits: bridges that
+// share budgets are priced together.
+func (d *dual) group() {
 	m := d.m
-	m.setPrices(&d.prices, d.u, d.goal.costScale)
-	shards := (d.bridges + shardBridges - 1) / shardBridges
-	if cap(d.values) < shards {
-		d.values = make([]float64, shards)
+	d.groupOf = make([]uint8, len(m.bridgeID))
+	number := map[int32]uint8{}
+	for b, id := range m.bridgeID {
+		account := m.in.VisitAccount[id]
+		if _, ok := number[account]; !ok {
+			number[account] = uint8(len(number) % maxGroups)
+		}
+		d.groupOf[b] = number[account]
 	}
-	d.values = d.values[:shards]
-	var next atomic.Int64
-	work := func(w int) {
-		d.solvers[w].banned = d.banned
-		clear(d.slots[w])
-		for s := int(next.Add(1)) - 1; s < shards; s = int(next.Add(1)) - 1 {
-			sum := 0.0
-			for b := s * shardBridges; b < min(d.bridges, (s+1)*shardBridges); b++ {
-				sum += d.solvers[w].solve(int32(b), &d.prices, d.choice)
-				d.count(int32(b), d.slots[w])
-			}
-			d.values[s] = sum
+	n := min(len(number), maxGroups)
+	if n == 1 {
+		n = plainGroups
+		for b := range d.groupOf {
+			d.groupOf[b] = uint8(b % n)
 		}
 	}
-	workers := max(1, min(d.workers, shards/4)) // starting one for less does not pay
+	d.groups = make([]dualGroup, n)
+	for g := range d.groups {
+		d.groups[g].use = make([]int64, len(d.goal.limit))
+	}
+	d.findRows()
+}
+
+// findRows sets the rows that each group may use.
+func (d *dual) findRows() {
+	m := d.m
+	uses := make([][]bool, len(d.groups))
+	for g := range uses {
+		uses[g] = make([]bool, len(d.goal.limit))
+	}
+	for b := range m.bridgeID {
+		used := uses[d.groupOf[b]]
+		mark := func(slot int32) {
+			for _, r := range m.rows.of(slot) {
+				used[r] = true
+			}
+		}
+		for y := range m.in.Years {
+			_, _, slot := m.visit(int32(b), y)
+			mark(slot)
+			if r := m.closure(int32(b), y); r >= 0 {
+				used[r] = true
+			}
+		}
+		first, last := m.firstOption[m.firstClass[m.firstJoint[b]]], m.firstOption[m.firstClass[m.firstJoint[b+1]]]
+		for _, c := range m.charges[m.firstCharge[first]:m.firstCharge[last]] {
+			mark(c.slot)
+		}
+	}
+	for g := range uses {
+		for r, used := range uses[g] {
+			if used || r >= m.rows.firstGoal {
+				d.groups[g].rows = append(d.groups[g].rows, int32(r))
+			}
+		}
+	}
+}
+
+// evaluate returns L at d.u, and sets choice, use and groups.
+func (d *dual) evaluate() float64 {
+	d.m.setPrices(&d.prices, d.u, d.goal.costScale)
+	shards := (d.bridges + shardBridges - 1) / shardBridges
+	d.values = slices.Grow(d.values[:0], shards*len(d.groups))[:shards*len(d.groups)]
+	clear(d.values)
+	var next atomic.Int64
+	work := func(w int) {
+		for s := int(next.Add(1)) - 1; s < shards; s = int(next.Add(1)) - 1 {
+			d.shard(s, w)
+		}
+	}
+	for _, sums := range d.sums {
+		clear(sums)
+	}
+	workers := max(1, min(d.workers, shards/2)) // starting one for less does not pay
 	var wait sync.WaitGroup
 	for w := 1; w < workers; w++ {
 		wait.Go(func() { work(w) })
 	}
 	work(0)
 	wait.Wait()
-	for _, sums := range d.slots[workers:] {
-		clear(sums)
-	}
-	d.mergeUse()
-	value := 0.0
-	for _, v := range d.values {
-		value += v
-	}
-	for r, u := range d.u {
-		if u != 0 {
-			value -= u * float64(d.goal.limit[r])
-		}
-	}
-	return value
+	return d.merge()
 }
 
-// count adds what the chosen options of bridge b use to a worker's sums.
+// shard solves the bridges of shard s with worker w's scratch space.
+func (d *dual) shard(s, w int) {
+	solver := d.solvers[w]
+	solver.banned = d.banned
+	for b := s * shardBridges; b < min(d.bridges, (s+1)*shardBridges); b++ {
+		g := int(d.groupOf[b])
+		d.values[s*len(d.groups)+g] += solver.solve(int32(b), &d.prices, d.choice)
+		d.count(int32(b), d.sums[w][g*d.stride():(g+1)*d.stride()])
+	}
+}
+
+// count adds what the chosen options of bridge b use to sums.
 func (d *dual) count(b int32, sums []int64) {
 	m := d.m
 	rows := sums[len(m.rows.slotFirst)-1:]
@@ -128,21 +198,42 @@ func (d *dual) count(b int32, sums []int64) {
 	}
 }
 
-// mergeUse adds up the workers' sums, which are integers, so in any order.
-func (d *dual) mergeUse() {
+// merge adds up the workers' sums, which are integers, so in any order, and the
+// shards' values in theirs.
+func (d *dual) merge() float64 {
 	r := d.m.rows
 	slots := len(r.slotFirst) - 1
 	clear(d.use)
-	for _, sums := range d.slots {
-		for s, cents := range sums[:slots] {
-			if cents != 0 {
-				for _, row := range r.of(int32(s)) {
-					d.use[row] += cents
+	total := 0.0
+	for g := range d.groups {
+		group := &d.groups[g]
+		group.value = 0
+		for s := g; s < len(d.values); s += len(d.groups) {
+			group.value += d.values[s]
+		}
+		total += group.value
+		clear(group.use)
+		for _, all := range d.sums {
+			sums := all[g*d.stride() : (g+1)*d.stride()]
+			for s, cents := range sums[:slots] {
+				if cents != 0 {
+					for _, row := range r.of(int32(s)) {
+						group.use[row] += cents
+					}
 				}
 			}
+			for row, n := range sums[slots:] {
+				group.use[row] += n
+			}
 		}
-		for row, n := range sums[slots:] {
+		for row, n := range group.use {
 			d.use[row] += n
 		}
 	}
+	for row, u := range d.u {
+		if u != 0 {
+			total -= u * float64(d.goal.limit[row])
+		}
+	}
+	return total
 }

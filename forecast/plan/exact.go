@@ -29,6 +29,7 @@ type node struct {
 	option int32
 	fixed  bool
 	u      []float64
+	reach  float64
 }
 
 type nodeHeap []*node
@@ -57,7 +58,7 @@ const nodeSteps = 30
 func (e *exactSearch) run(root ascent, evaluations int) float64 {
 	e.counts = make([]int32, len(e.d.m.optionID))
 	e.d.banned = make([]bool, len(e.closed))
-	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u})
+	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u, reach: root.reach})
 	for len(e.nodes) > 0 && evaluations > 0 {
 		n := heap.Pop(&e.nodes).(*node)
 		if e.pruned(n.bound) {
@@ -84,7 +85,7 @@ func (e *exactSearch) expand(n *node) int {
 	e.close(n)
 	clear(e.counts)
 	steps := 0
-	got := e.d.maximise(n.u, nodeSteps, e.upper-tolerance*math.Abs(e.upper), func(float64) {
+	got := e.d.maximise(ascent{u: n.u, reach: n.reach}, nodeSteps, e.upper-tolerance*math.Abs(e.upper), func() {
 		steps++
 		e.look()
 	})
@@ -102,7 +103,7 @@ func (e *exactSearch) expand(n *node) int {
 	}
 	for _, fixed := range []bool{false, true} {
 		e.made++
-		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, got.u})
+		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, got.u, got.reach})
 	}
 	return steps
 }

@@ -13,7 +13,8 @@ type exchange struct {
 	l      *ledger
 	u      []float64 // multipliers
 	weight []float64 // of excess over a limit, dollars per unit
-	first  []int32   // by joint, into near
+	pool   *pool
+	first  []int32 // by joint, into near
 	near   []nearOption
 	moves  []move
 }
@@ -25,44 +26,62 @@ type nearOption struct {
 	reduced float64
 }
 
-// move is an option that a joint could change to. Lower scores come first.
+// move is a change to consider: of one joint to an option, or, with joint -1, of a
+// bridge to a set of its pool. Lower scores come first.
 type move struct {
-	joint, option int32
-	score         float64
+	bridge, joint, option int32
+	score                 float64
 }
 
-// nearOptions is how many options of a joint the exchanges look at.
-const nearOptions = 32
+// near options of a joint that the exchanges look at; fewer on large networks.
+const (
+	nearOptions      = 32
+	nearOptionsLarge = 8
+)
 
-func newExchange(m *model, g *goal, u, scale []float64, choice []int32, banned []bool) *exchange {
-	x := &exchange{m: m, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
+func newExchange(m *model, g *goal, u, scale []float64, choice []int32, banned []bool, p *pool) *exchange {
+	x := &exchange{m: m, pool: p, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
+	x.weigh(g, scale)
+	var now prices
+	m.setPrices(&now, u, g.costScale)
+	near := nearOptions
+	if len(m.jointID) > ruinLimit {
+		near = nearOptionsLarge
+	}
+	for b := range m.bridgeID {
+		x.rank(int32(b), &now, near, banned)
+	}
+	return x
+}
+
+// weigh sets the weight of excess over each limit: its penalty where it has one;
+// else its price, or a fifth of the mean price where that is more; else, when only
+// limits count, far more than any penalty.
+func (x *exchange) weigh(g *goal, scale []float64) {
 	mean, priced := 0.0, 0
-	for r, v := range u {
+	for r, v := range x.u {
 		if v > 0 {
 			mean += v * scale[r]
 			priced++
 		}
 	}
 	mean /= math.Max(1, float64(priced))
-	for r, v := range u {
-		x.weight[r] = math.Max(v, 0.2*mean/scale[r])
-		if !math.IsInf(g.penalty[r], 1) {
+	for r, v := range x.u {
+		switch {
+		case !math.IsInf(g.penalty[r], 1):
 			x.weight[r] = g.penalty[r]
-		}
-		if x.weight[r] == 0 {
+		case g.costScale == 0:
+			x.weight[r] = 1000 / scale[r]
+		case mean == 0:
 			x.weight[r] = 1 / scale[r]
+		default:
+			x.weight[r] = math.Max(v, 0.2*mean/scale[r])
 		}
 	}
-	var p prices
-	m.setPrices(&p, u, g.costScale)
-	for b := range m.bridgeID {
-		x.rank(int32(b), &p, banned)
-	}
-	return x
 }
 
 // rank lists the near options of the joints of bridge b.
-func (x *exchange) rank(b int32, p *prices, banned []bool) {
+func (x *exchange) rank(b int32, p *prices, near int, banned []bool) {
 	m := x.m
 	s := bridgeSolver{m: m}
 	joints := float64(m.firstJoint[b+1] - m.firstJoint[b])
@@ -73,7 +92,7 @@ func (x *exchange) rank(b int32, p *prices, banned []bool) {
 		first, last := m.options(j)
 		start := len(x.near)
 		for o := first; o < last; o++ {
-			if banned == nil || !banned[o] {
+			if !banned[o] {
 				x.near = append(x.near, nearOption{o, m.priced(p, o) + s.pay(m.years(o))})
 			}
 		}
@@ -81,7 +100,7 @@ func (x *exchange) rank(b int32, p *prices, banned []bool) {
 		slices.SortFunc(run, func(a, b nearOption) int {
 			return cmp.Or(cmp.Compare(a.reduced, b.reduced), cmp.Compare(a.option, b.option))
 		})
-		x.near = x.near[:start+min(len(run), nearOptions)]
+		x.near = x.near[:start+min(len(run), near)]
 		for i := len(x.near) - 1; i >= start; i-- {
 			x.near[i].reduced -= x.near[start].reduced
 		}
@@ -97,33 +116,63 @@ func (x *exchange) priced() (change, money float64) {
 	return x.l.goal.costScale*x.l.change + money, money
 }
 
-// collect offers every joint its best-scored move; score returns false for a move
-// that is not wanted.
+// try considers a move in the ledger.
+func (x *exchange) try(mv move) {
+	if mv.joint >= 0 {
+		x.l.try(mv.joint, mv.option)
+	} else {
+		x.l.tryBridge(mv.bridge, x.pool.options[mv.bridge][mv.option])
+	}
+}
+
+// accept makes the move that was last tried.
+func (x *exchange) accept(mv move) {
+	if mv.joint >= 0 {
+		x.l.accept(mv.joint, mv.option)
+	} else {
+		x.l.acceptBridge(mv.bridge, x.pool.options[mv.bridge][mv.option])
+	}
+}
+
+// collect lists the best-scored move of each joint and of each bridge's pool; score
+// returns false for a move that is not wanted.
 func (x *exchange) collect(all bool, score func() (float64, bool)) {
 	x.moves = x.moves[:0]
-	for j := range x.m.jointID {
-		best := move{joint: int32(j), option: -1, score: math.Inf(1)}
-		look := func(o int32) {
-			if o == x.l.choice[j] {
-				return
-			}
-			x.l.try(int32(j), o)
-			if v, ok := score(); ok && v < best.score {
-				best.option, best.score = o, v
-			}
+	var best move
+	look := func(mv move) {
+		x.try(mv)
+		if v, ok := score(); ok && v < best.score {
+			best, best.score = mv, v
 		}
+	}
+	keep := func() {
+		if !math.IsInf(best.score, 1) {
+			x.moves = append(x.moves, best)
+		}
+		best.score = math.Inf(1)
+	}
+	best.score = math.Inf(1)
+	for b := range x.m.bridgeID {
+		for k := range x.pool.options[b] {
+			look(move{bridge: int32(b), joint: -1, option: int32(k)})
+		}
+		keep()
+	}
+	for j, b := range x.m.bridgeOf {
 		if all {
 			for o, last := x.m.options(int32(j)); o < last; o++ {
-				look(o)
+				if o != x.l.choice[j] {
+					look(move{bridge: b, joint: int32(j), option: o})
+				}
 			}
 		} else {
 			for _, n := range x.near[x.first[j]:x.first[j+1]] {
-				look(n.option)
+				if n.option != x.l.choice[j] {
+					look(move{bridge: b, joint: int32(j), option: n.option})
+				}
 			}
 		}
-		if best.option >= 0 {
-			x.moves = append(x.moves, best)
-		}
+		keep()
 	}
 	x.l.reset()
 	slices.SortStableFunc(x.moves, func(a, b move) int { return cmp.Compare(a.score, b.score) })
@@ -137,9 +186,9 @@ func (x *exchange) apply(done func() bool, score func() (float64, bool)) int {
 		if done() {
 			break
 		}
-		x.l.try(mv.joint, mv.option)
+		x.try(mv)
 		if v, ok := score(); ok && v <= mv.score+0.5*math.Abs(mv.score)+1e-9 {
-			x.l.accept(mv.joint, mv.option)
+			x.accept(mv)
 			made++
 		}
 	}
@@ -156,10 +205,13 @@ func (x *exchange) repair() {
 		return change / less, less > 1e-12
 	}
 	done := func() bool { return x.l.exceeded == 0 }
-	for !done() {
-		x.collect(true, score)
+	for all := false; !done(); {
+		x.collect(all, score)
 		if x.apply(done, score) == 0 {
-			return
+			if all {
+				return
+			}
+			all = true
 		}
 	}
 }

@@ -21,6 +21,13 @@ const NoLimit = math.MaxInt64
 // MaxYears is the longest horizon.
 const MaxYears = 32
 
+// Largest amounts that one option, visit or target may have, so that no sum over a
+// network overflows or leaves the finite numbers.
+const (
+	maxCents = 1e13
+	maxCost  = 1e12 // dollars, either sign
+)
+
 // Instance is a network to plan for, as flat slices: bridges hold joints, joints
 // hold options, options hold charges. AddBridge, AddJoint and AddOption fill it in
 // that order. Years count from 0.
@@ -217,18 +224,18 @@ func checkFirst(what string, first []int32, total, least int) error {
 
 func (in *Instance) checkMoney() error {
 	for o, c := range in.Cost {
-		if math.IsNaN(c) || math.IsInf(c, 0) {
-			return fmt.Errorf("option %d: cost %v is not a number", o, c)
+		if !(math.Abs(c) <= maxCost) {
+			return fmt.Errorf("option %d: cost %v, want a number of at most %g", o, c, maxCost)
 		}
 	}
 	for i, c := range in.Charges {
-		if c.Cents < 0 || c.Year < 0 || int(c.Year) >= in.Years || c.Account < -1 || int(c.Account) >= len(in.Accounts) {
-			return fmt.Errorf("charge %d: %+v has money below zero, or a year or account that does not exist", i, c)
+		if c.Cents < 0 || c.Cents > maxCents || c.Year < 0 || int(c.Year) >= in.Years || c.Account < -1 || int(c.Account) >= len(in.Accounts) {
+			return fmt.Errorf("charge %d: %+v has money below zero or too much, or a year or account that does not exist", i, c)
 		}
 	}
 	for i, c := range in.VisitCost {
-		if !(c >= 0) || math.IsInf(c, 0) || in.VisitCents[i] < 0 {
-			return fmt.Errorf("bridge %d year %d: visit cost %v and cents %d, want zero or more", i/in.Years, i%in.Years, c, in.VisitCents[i])
+		if !(c >= 0 && c <= maxCost) || in.VisitCents[i] < 0 || in.VisitCents[i] > maxCents {
+			return fmt.Errorf("bridge %d year %d: visit cost %v and cents %d, want zero or more and not too much", i/in.Years, i%in.Years, c, in.VisitCents[i])
 		}
 	}
 	for b, a := range in.VisitAccount {

@@ -39,7 +39,7 @@ func SolveLevels(in *Instance, levels []float64, opt Options) ([]*Result, error)
 	var known []int32
 	var u []float64
 	for _, i := range order {
-		budgets := in.atLevel(levels[i])
+		budgets := scaled(in.Budgets, levels[i])
 		g := s.strict(m.rows.atLevel(budgets))
 		out, short := s.solveFeasible(g, budgets, u, known)
 		results[i] = m.result(&out, g, budgets)
@@ -61,17 +61,17 @@ func SolveLevels(in *Instance, levels []float64, opt Options) ([]*Result, error)
 	return results, err
 }
 
-// atLevel returns the budgets times a share, rounded to the nearest cent.
-func (in *Instance) atLevel(share float64) []Budget {
-	budgets := slices.Clone(in.Budgets)
+// scaled returns budgets times a share, rounded to the nearest cent.
+func scaled(budgets []Budget, share float64) []Budget {
+	budgets = slices.Clone(budgets)
 	if share == 1 {
 		return budgets
 	}
 	for b := range budgets {
 		budgets[b].Cents = slices.Clone(budgets[b].Cents)
 		for y, c := range budgets[b].Cents {
-			if v := math.Round(share * float64(c)); c != NoLimit {
-				budgets[b].Cents[y] = int64(math.Min(v, 1<<62))
+			if c != NoLimit {
+				budgets[b].Cents[y] = int64(math.Min(math.Round(share*float64(c)), 1<<62))
 			}
 		}
 	}

@@ -3,7 +3,6 @@ package plan
 import (
 	"bufio"
 	"io"
-	"math"
 	"math/bits"
 	"strconv"
 )
@@ -47,6 +46,14 @@ func (p *lpWriter) text(parts ...string) {
 	for _, s := range parts {
 		p.w.WriteString(s)
 	}
+}
+
+// row starts a row, or the objective.
+func (p *lpWriter) row(name ...string) {
+	p.terms = 0
+	p.text(" ")
+	p.text(name...)
+	p.text(":")
 }
 
 // term writes a coefficient and a variable.
@@ -95,7 +102,8 @@ func (p *lpWriter) eachOption(f func(j, o int32)) {
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 func (p *lpWriter) objective() {
-	p.text("\\ expected discounted cost, dollars\nMinimize\n cost:")
+	p.text("\\ expected discounted cost, dollars\nMinimize\n")
+	p.row("cost")
 	p.eachOption(func(j, o int32) { p.term(number(p.m.cost[o]), p.x(j, o)) })
 	p.eachVisit(func(b int32, year int) {
 		cost, _, _ := p.m.visit(b, year)
@@ -106,7 +114,7 @@ func (p *lpWriter) objective() {
 
 func (p *lpWriter) oneOption() {
 	for j := range p.m.jointID {
-		p.text(" joint_", strconv.Itoa(int(p.m.jointID[j])), ":")
+		p.row("joint_", strconv.Itoa(int(p.m.jointID[j])))
 		for o, last := p.m.options(int32(j)); o < last; o++ {
 			p.term("1", p.x(int32(j), o))
 		}
@@ -125,7 +133,7 @@ func (p *lpWriter) visits() {
 					continue
 				}
 				if !any {
-					p.text(" visit_", strconv.Itoa(int(m.jointID[j])), "_", strconv.Itoa(year), ":")
+					p.row("visit_", strconv.Itoa(int(m.jointID[j])), "_", strconv.Itoa(year))
 				}
 				any = true
 				p.term("1", p.x(j, o))
@@ -176,10 +184,10 @@ func (p *lpWriter) limits() {
 		}
 	})
 	for row, t := range terms {
-		if len(t) == 0 || m.rows.limit[row] == math.MaxInt64 {
+		if len(t) == 0 || m.rows.limit[row] == NoLimit {
 			continue
 		}
-		p.text(" limit_", strconv.Itoa(row), ":")
+		p.row("limit_", strconv.Itoa(row))
 		for _, v := range t {
 			p.term(strconv.FormatInt(v.use, 10), v.variable)
 		}

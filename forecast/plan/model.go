@@ -53,9 +53,25 @@ func newModel(in *Instance) (*model, error) {
 			m.bridgeOf = append(m.bridgeOf, int32(len(m.bridgeID)))
 		}
 		m.bridgeID = append(m.bridgeID, bridge)
+		if len(m.bridgeID) == len(bridges)/16 {
+			m.grow(16)
+		}
 		m.firstJoint = append(m.firstJoint, int32(len(m.jointID)))
 	}
 	return m, nil
+}
+
+// grow makes room for about so many times the content, so that the large slices of a
+// large network are not copied again and again.
+func (m *model) grow(times int) {
+	room := func(n int) int { return n * times * 17 / 16 }
+	m.classYears = slices.Grow(m.classYears, room(len(m.classYears)))
+	m.firstOption = slices.Grow(m.firstOption, room(len(m.firstOption)))
+	m.optionID = slices.Grow(m.optionID, room(len(m.optionID)))
+	m.classOf = slices.Grow(m.classOf, room(len(m.classOf)))
+	m.cost = slices.Grow(m.cost, room(len(m.cost)))
+	m.firstCharge = slices.Grow(m.firstCharge, room(len(m.firstCharge)))
+	m.charges = slices.Grow(m.charges, room(len(m.charges)))
 }
 
 // allowed reports for each option whether the rules leave it open.

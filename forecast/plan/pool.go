@@ -9,18 +9,27 @@ import (
 // at some prices: well-made visits to exchange as a whole.
 type pool struct {
 	m       *model
+	size    int         // most sets kept of a bridge
 	options [][][]int32 // by bridge
-	seen    []map[uint64]bool
+	seen    [][]uint64  // by bridge, hash of each set
 }
+
+// Sizes of a pool: small networks are searched more deeply.
+const (
+	poolSize      = 300
+	poolSizeLarge = 12
+)
 
 func newPool(m *model) *pool {
-	return &pool{m: m, options: make([][][]int32, len(m.bridgeID)), seen: make([]map[uint64]bool, len(m.bridgeID))}
+	p := &pool{m: m, size: poolSize, options: make([][][]int32, len(m.bridgeID)), seen: make([][]uint64, len(m.bridgeID))}
+	if len(m.jointID) > ruinLimit {
+		p.size = poolSizeLarge
+	}
+	return p
 }
 
-// poolSize is how many sets of options of a bridge are kept.
-const poolSize = 300
-
-// add takes in the options in choice.
+// add takes in the options in choice. Where a bridge's pool is full, its oldest set
+// goes.
 func (p *pool) add(choice []int32) {
 	for b := range p.options {
 		options := choice[p.m.firstJoint[b]:p.m.firstJoint[b+1]]
@@ -28,13 +37,15 @@ func (p *pool) add(choice []int32) {
 		for _, o := range options {
 			hash = mix(hash, uint64(o))
 		}
-		if p.seen[b] == nil {
-			p.seen[b] = map[uint64]bool{}
+		if len(options) == 0 || slices.Contains(p.seen[b], hash) {
+			continue
 		}
-		if !p.seen[b][hash] && len(options) > 0 && len(p.options[b]) < poolSize {
-			p.seen[b][hash] = true
-			p.options[b] = append(p.options[b], slices.Clone(options))
+		if len(p.seen[b]) == p.size {
+			p.seen[b] = append(p.seen[b][:0], p.seen[b][1:]...)
+			p.options[b] = append(p.options[b][:0], p.options[b][1:]...)
 		}
+		p.seen[b] = append(p.seen[b], hash)
+		p.options[b] = append(p.options[b], slices.Clone(options))
 	}
 }
 

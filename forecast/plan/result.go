@@ -12,13 +12,15 @@ type Result struct {
 	Feasible bool    // every limit is kept
 
 	Cost    float64 // expected discounted cost with visits, dollars
-	Bound   float64 // no feasible plan costs less
+	Bound   float64 // no feasible plan costs less; without meaning when not Feasible
 	Nothing float64 // cost of the idle plan: each joint's least money
 
 	// Spent and Left are cents by budget and year. With carry-over, Left is what
 	// remains of all years so far. Left is NoLimit where the budget is.
 	Spent, Left [][]int64
-	// Price is by budget and year what one more dollar saves, in discounted dollars.
+	// Price is by budget and year what one more dollar saves, in discounted dollars,
+	// beyond the dollar itself: the multiplier of the bound, so an average over
+	// ways to spend it and not what the next dollar must buy.
 	Price [][]float64
 	// Closures is by closure limit and year the visits planned.
 	Closures [][]int64
@@ -28,7 +30,9 @@ type Result struct {
 	Shortfall *Shortfall
 
 	model *model
-	u     []float64
+	plan  []int32   // option by joint of the model
+	limit []int64   // by row
+	u     []float64 // multipliers by row
 }
 
 // TargetOutcome is how a target comes out.
@@ -95,7 +99,7 @@ func (m *model) idle() []int32 {
 // and budgets the money that they came from.
 func (m *model) result(out *outcome, g *goal, budgets []Budget) *Result {
 	l := newLedger(m, g, out.choice)
-	r := &Result{Choice: make([]int32, len(out.choice)), Feasible: l.exceeded == 0, Cost: l.total(), Bound: out.bound, model: m, u: out.u}
+	r := &Result{Choice: make([]int32, len(out.choice)), Feasible: l.exceeded == 0, Cost: l.total(), Bound: out.bound, model: m, plan: out.choice, limit: g.limit, u: out.u}
 	r.Nothing = m.totalCost(m.idle())
 	for j, o := range out.choice {
 		r.Choice[m.jointID[j]] = m.optionID[o]

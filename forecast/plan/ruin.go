@@ -12,7 +12,6 @@ import (
 // money allows. Somewhat worse plans are accepted, less and less.
 type ruin struct {
 	x      *exchange
-	pool   *pool
 	rng    *rand.Rand
 	idle   []int32
 	group  []int32   // by bridge, of bridges that pay from one account
@@ -21,9 +20,9 @@ type ruin struct {
 	energy float64
 }
 
-func newRuin(x *exchange, p *pool, rng *rand.Rand) *ruin {
+func newRuin(x *exchange, rng *rand.Rand) *ruin {
 	m := x.m
-	r := &ruin{x: x, pool: p, rng: rng, idle: m.idle(), group: make([]int32, len(m.bridgeID))}
+	r := &ruin{x: x, rng: rng, idle: m.idle(), group: make([]int32, len(m.bridgeID))}
 	r.groups = make([][]int32, len(m.in.Accounts)+1)
 	for b, id := range m.bridgeID {
 		if m.firstJoint[b] < m.firstJoint[b+1] {
@@ -153,7 +152,7 @@ func (r *ruin) score(price float64) (float64, bool) {
 func (r *ruin) bestOfPool(b int32, price float64) {
 	l := r.x.l
 	best, at := -1e-9, -1
-	for i, options := range r.pool.options[b] {
+	for i, options := range r.x.pool.options[b] {
 		if r.rng.IntN(10) == 0 {
 			continue // now and then the second best
 		}
@@ -163,8 +162,8 @@ func (r *ruin) bestOfPool(b int32, price float64) {
 		}
 	}
 	if at >= 0 {
-		l.tryBridge(b, r.pool.options[b][at])
-		l.acceptBridge(b, r.pool.options[b][at])
+		l.tryBridge(b, r.x.pool.options[b][at])
+		l.acceptBridge(b, r.x.pool.options[b][at])
 	}
 }
 

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"math/bits"
 	"math/rand/v2"
 	"runtime"
 )
@@ -16,7 +17,8 @@ type Options struct {
 // Sizes at which the solver changes its ways, in joints.
 const (
 	exactLimit = 400  // branch and bound up to here
-	ruinLimit  = 5000 // ruin and recreate up to here
+	ruinLimit  = 2000 // ruin and recreate up to here
+	draftLimit = 100  // always in full up to here
 )
 
 // solver solves goals on one model.
@@ -26,6 +28,7 @@ type solver struct {
 	effort  int
 	scale   []float64
 	worst   float64 // no plan costs more
+	draft   bool    // look less hard on networks of more than draftLimit joints
 }
 
 func newSolver(m *model, opt Options) *solver {
@@ -72,35 +75,85 @@ func (o *outcome) closed() bool { return o.bound >= o.value-tolerance*math.Abs(o
 // and known a plan to improve on; either may be nil.
 func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	d := newDual(s.m, g, s.scale, s.workers)
-	if start == nil {
-		start = s.sample(g)
-	}
-	out := outcome{value: math.Inf(1), u: start}
+	d.banned = s.m.tooMuch(g)
+	out := outcome{value: math.Inf(1), bound: math.Inf(-1)}
 	if known != nil {
 		l := newLedger(s.m, g, known)
 		out.choice, out.value = l.choice, l.value()
 	}
-	up := d.maximise(start, s.evaluations(), s.upper(g, &out), nil)
-	x := s.plan(d, g, up, &out)
-	if again := d.maximise(up.u, s.evaluations(), s.upper(g, &out), nil); again.bound > up.bound {
-		up = again
-		x = s.plan(d, g, up, &out)
+	p := newPool(s.m)
+	up := s.sample(g, start)
+	var x *exchange
+	draft := s.draft && len(s.m.jointID) > draftLimit
+	for range 2 {
+		if out.closed() && x != nil {
+			break
+		}
+		up = d.maximise(up, s.evaluations(), s.upper(g, &out), func() { p.add(d.choice) })
+		better := up.bound > out.bound+1e-4*math.Abs(up.bound)
+		if up.bound > out.bound {
+			out.bound, out.u = up.bound, up.u
+			x = s.plan(d, up, p, &out)
+		}
+		if !better || out.gap() < goodGap || draft {
+			break
+		}
 	}
-	out.bound, out.u = up.bound, up.u
+	if draft {
+		return out
+	}
 	if !out.closed() && len(s.m.jointID) <= ruinLimit {
 		s.ruin(d, x, &out)
 	}
 	if !out.closed() && len(s.m.jointID) <= exactLimit {
-		s.exact(d, x, up, &out)
+		s.exact(d, x, ascent{u: out.u, bound: out.bound, reach: up.reach}, &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
 	return out
 }
 
+// goodGap is the gap, as a share of cost, at which prices need no more steps.
+const goodGap = 2e-4
+
+func (o *outcome) gap() float64 { return (o.value - o.bound) / math.Max(math.Abs(o.value), 1e-9) }
+
 // evaluations is the number of dual steps that a network's size affords.
 func (s *solver) evaluations() int {
-	n := 40 + 400_000/(1+len(s.m.jointID))
+	n := 25 + 400_000/(1+len(s.m.jointID))
+	if s.draft {
+		n /= 2
+	}
 	return s.effort * min(n, 300)
+}
+
+// tooMuch marks the options that alone, with the visits they need, exceed a limit
+// that must be kept. A joint of which no other option is left keeps all.
+func (m *model) tooMuch(g *goal) []bool {
+	marked := make([]bool, len(m.optionID))
+	l := newLedger(m, g, m.idle())
+	for j, b := range m.bridgeOf {
+		first, last := m.options(int32(j))
+		left := 0
+		for o := first; o < last; o++ {
+			l.addOption(o, 1)
+			for y := m.years(o); y != 0; y &= y - 1 {
+				l.addVisit(b, bits.TrailingZeros32(y), 1)
+			}
+			for _, r := range l.rows {
+				if l.delta[r] > g.limit[r] && math.IsInf(g.penalty[r], 1) {
+					marked[o] = true
+				}
+			}
+			l.reset()
+			if !marked[o] {
+				left++
+			}
+		}
+		if left == 0 {
+			clear(marked[first:last])
+		}
+	}
+	return marked
 }
 
 // worst returns a cost that no plan exceeds, in dollars, and more than zero.
@@ -132,12 +185,15 @@ func (s *solver) upper(g *goal, out *outcome) float64 {
 // sample returns multipliers found on ever larger samples of the bridges, whose
 // order is that of a hash of their content. Prices on money hardly depend on the
 // size of the network.
-func (s *solver) sample(g *goal) []float64 {
-	u := make([]float64, len(g.limit))
+func (s *solver) sample(g *goal, start []float64) ascent {
+	up := ascent{u: start}
+	if start == nil {
+		up.u = make([]float64, len(g.limit))
+	}
 	all := len(s.m.bridgeID)
-	for _, part := range []int{64, 16, 4} {
-		n := all / part
-		if n < 100 {
+	for _, level := range []struct{ part, evaluations int }{{64, 200}, {16, 100}, {4, 40}} {
+		n := all / level.part
+		if n < 100 || start != nil {
 			continue
 		}
 		share := float64(s.m.firstJoint[n]) / float64(len(s.m.jointID))
@@ -152,20 +208,25 @@ func (s *solver) sample(g *goal) []float64 {
 		}
 		d := newDual(s.m, small, scale, s.workers)
 		d.bridges = n
-		u = d.maximise(u, 200, share*s.worst, nil).u
+		up = d.maximise(up, level.evaluations, share*s.worst, nil)
 	}
-	return u
+	return up
 }
 
 // plan makes a plan from the choices at the multipliers of an ascent and keeps the
 // better.
-func (s *solver) plan(d *dual, g *goal, up ascent, out *outcome) *exchange {
+func (s *solver) plan(d *dual, up ascent, p *pool, out *outcome) *exchange {
 	copy(d.u, up.u)
 	d.evaluate()
-	x := newExchange(s.m, g, up.u, s.scale, d.choice, nil)
+	x := newExchange(s.m, d.goal, up.u, s.scale, d.choice, d.banned, p)
 	x.repair()
-	x.fill(true)
+	x.fill(len(s.m.jointID) <= ruinLimit)
 	s.keep(x, out)
+	if d.goal.costScale == 0 && !out.closed() { // prices say less about limits alone
+		x.l.load(out.choice)
+		x.repair()
+		s.keep(x, out)
+	}
 	return x
 }
 
@@ -180,11 +241,10 @@ func (s *solver) keep(x *exchange, out *outcome) {
 // ruin improves the best plan by ruin and recreate, from a fixed seed.
 func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
 	rng := rand.New(rand.NewPCG(1, uint64(len(s.m.jointID))))
-	p := newPool(s.m)
-	p.widen(d, out.u, 100, rng)
+	x.pool.widen(d, out.u, 100, rng)
 	x.l.load(out.choice)
 	rounds := s.effort * min(20_000, 100*len(s.m.jointID))
-	newRuin(x, p, rng).run(rounds, 3e-3*math.Abs(out.value)/math.Sqrt(float64(len(s.m.jointID))))
+	newRuin(x, rng).run(rounds, 3e-3*math.Abs(out.value)/math.Sqrt(float64(len(s.m.jointID))))
 	x.fill(true)
 	s.keep(x, out)
 }
@@ -193,8 +253,9 @@ func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
 func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	upper := s.upper(d.goal, out)
 	e := &exactSearch{d: d, x: x, choice: append([]int32(nil), out.choice...), upper: upper}
-	e.closed = make([]bool, len(s.m.optionID))
-	work := s.effort * 1_000_000 / (1 + len(s.m.optionID))
+	e.closed = d.banned
+	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
+	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))
 	bound := e.run(up, min(work, s.effort*100_000))
 	out.bound = math.Max(out.bound, bound)
 	if e.upper < upper {

@@ -4,7 +4,11 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"os"
+	"slices"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 func TestSolveMatchesBruteForce(t *testing.T) {
@@ -15,8 +19,10 @@ func TestSolveMatchesBruteForce(t *testing.T) {
 		got, err := Solve(in, Options{Workers: 1})
 		if math.IsInf(want, 1) {
 			infeasible++
-			if !errors.Is(err, ErrInfeasible) || got.Feasible {
-				t.Errorf("seed %d: got cost %v, error %v, want ErrInfeasible", seed, got.Cost, err)
+			if !errors.Is(err, ErrInfeasible) || got.Feasible || got.Shortfall == nil || !got.Shortfall.Proved {
+				t.Errorf("seed %d: got cost %v, error %v, want ErrInfeasible, proved", seed, got.Cost, err)
+			} else {
+				checkShortfall(t, seed, in, got.Shortfall)
 			}
 			continue
 		}
@@ -24,13 +30,215 @@ func TestSolveMatchesBruteForce(t *testing.T) {
 			t.Errorf("seed %d: %v, want cost %v", seed, err, want)
 			continue
 		}
-		cost, ok := check(in, got.Choice)
-		if !ok || math.Abs(cost-got.Cost) > 1e-9 {
-			t.Errorf("seed %d: plan keeps its limits: %v; recomputed cost %v, reported %v", seed, ok, cost, got.Cost)
-		}
+		checkResult(t, in, got)
 		if math.Abs(got.Cost-want) > 1e-6 || got.Bound > want+1e-6 || got.Bound < want-1e-6 {
 			t.Errorf("seed %d: got cost %v bound %v, want %v", seed, got.Cost, got.Bound, want)
 		}
 	}
-	t.Logf("%d of 200 infeasible", infeasible)
+	if infeasible < 20 || infeasible > 150 {
+		t.Errorf("%d of 200 instances are infeasible; both kinds should be tested", infeasible)
+	}
+}
+
+// checkResult recomputes a feasible plan from the instance alone.
+func checkResult(t *testing.T, in *Instance, got *Result) {
+	t.Helper()
+	cost, ok := check(in, got.Choice)
+	if !ok || !got.Feasible {
+		t.Errorf("plan keeps its limits: recomputed %v, reported %v", ok, got.Feasible)
+	}
+	if math.Abs(cost-got.Cost) > 1e-9*math.Abs(cost) {
+		t.Errorf("got cost %v, recomputed %v", got.Cost, cost)
+	}
+	if got.Bound > got.Cost {
+		t.Errorf("bound %v is above the cost %v", got.Bound, got.Cost)
+	}
+	for b, budget := range in.Budgets {
+		carried := int64(0)
+		for y, cents := range budget.Cents {
+			if cents == NoLimit || got.Left[b][y] == NoLimit {
+				carried = NoLimit
+				if !budget.CarryOver {
+					carried = 0
+				}
+				continue
+			}
+			if want := carried + cents - got.Spent[b][y]; got.Left[b][y] != want || want < 0 {
+				t.Errorf("budget %d year %d: got %d left, want %d, zero or more", b, y, got.Left[b][y], want)
+			}
+			if budget.CarryOver {
+				carried = got.Left[b][y]
+			}
+		}
+	}
+}
+
+// checkShortfall compares the diagnosis with brute force: the lowest value of each
+// target within the budgets, and the money that is enough.
+func checkShortfall(t *testing.T, seed uint64, in *Instance, got *Shortfall) {
+	t.Helper()
+	for k := range in.Targets {
+		alone := *in
+		alone.Targets = []Target{{Use: in.Targets[k].Use, Cap: math.MaxInt64}}
+		alone.Cost = make([]float64, len(in.Cost))
+		for o, u := range in.Targets[k].Use {
+			alone.Cost[o] = float64(u)
+		}
+		alone.VisitCost = make([]float64, len(in.VisitCost))
+		least, _ := bruteForce(&alone)
+		at := slices.IndexFunc(got.Targets, func(m MissedTarget) bool { return m.Target == k })
+		switch {
+		case least <= float64(in.Targets[k].Cap):
+			if at >= 0 {
+				t.Errorf("seed %d target %d: reported as missed, but %v is within %d", seed, k, least, in.Targets[k].Cap)
+			}
+		case at < 0:
+			t.Errorf("seed %d target %d: not reported, but %v is the least for a cap of %d", seed, k, least, in.Targets[k].Cap)
+		case !math.IsInf(least, 1) && (got.Targets[at].Least != int64(least) || got.Targets[at].Bound != int64(least)):
+			t.Errorf("seed %d target %d: got %+v, want least and bound %v", seed, k, got.Targets[at], least)
+		}
+	}
+	level := func(share float64) float64 {
+		more := *in
+		more.Budgets = scaled(in.Budgets, share)
+		cost, _ := bruteForce(&more)
+		return cost
+	}
+	if got.Enough == 0 {
+		if !math.IsInf(level(64), 1) {
+			t.Errorf("seed %d: 64 times the budgets is enough, reported that nothing is", seed)
+		}
+		return
+	}
+	if math.IsInf(level(got.Enough), 1) || !math.IsInf(level(got.Enough-0.011), 1) {
+		t.Errorf("seed %d: %v times the budgets reported as just enough", seed, got.Enough)
+	}
+}
+
+func TestSolveIsTheSameOnAnyNumberOfWorkers(t *testing.T) {
+	in := inventedNetwork(280, 3, 5)
+	one, err := Solve(in, Options{Workers: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	three, err := Solve(in, Options{Workers: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkResult(t, in, one)
+	if diff := cmp.Diff(one.Choice, three.Choice); diff != "" || one.Cost != three.Cost || one.Bound != three.Bound {
+		t.Errorf("1 worker: cost %v bound %v; 3 workers: cost %v bound %v", one.Cost, one.Bound, three.Cost, three.Bound)
+	}
+	if diff := cmp.Diff(one.Price, three.Price); diff != "" {
+		t.Errorf("prices differ: %s", diff)
+	}
+}
+
+// A network of the size of a large state's, with the gap that the planner is promised.
+func TestSolveLargeNetwork(t *testing.T) {
+	if os.Getenv("RESEAL_LONG") == "" {
+		t.Skip("set RESEAL_LONG=1 to run")
+	}
+	in := inventedNetwork(40_000, 8, 1)
+	two, err := Solve(in, Options{Workers: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkResult(t, in, two)
+	if two.GapPct() > 0.1 {
+		t.Errorf("got a gap of %v %%, want at most 0.1", two.GapPct())
+	}
+	five, err := Solve(in, Options{Workers: 5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(two.Choice, five.Choice) || two.Cost != five.Cost || two.Bound != five.Bound {
+		t.Errorf("2 workers: cost %v bound %v; 5 workers: cost %v bound %v", two.Cost, two.Bound, five.Cost, five.Bound)
+	}
+}
+
+func TestSolveIgnoresTheOrderOfInput(t *testing.T) {
+	in := inventedNetwork(60, 2, 9)
+	rng := rand.New(rand.NewPCG(1, 2))
+	shuffled, original := shuffle(in, rng)
+	want, err := Solve(in, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := Solve(shuffled, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got.Cost != want.Cost || got.Bound != want.Bound {
+		t.Errorf("got cost %v bound %v, want %v %v", got.Cost, got.Bound, want.Cost, want.Bound)
+	}
+	for j, o := range got.Choice {
+		if back := original.option[o]; want.Choice[original.joint[j]] != back {
+			t.Errorf("joint %d: got option %d, want %d", original.joint[j], back, want.Choice[original.joint[j]])
+		}
+	}
+}
+
+// origin maps a shuffled instance's joints and options to the first's.
+type origin struct{ joint, option []int32 }
+
+// shuffle copies an instance with bridges, joints and options in another order.
+func shuffle(in *Instance, rng *rand.Rand) (*Instance, origin) {
+	out := &Instance{Years: in.Years, Accounts: in.Accounts, Budgets: in.Budgets}
+	var from origin
+	for _, b := range rng.Perm(in.bridges()) {
+		at := b * in.Years
+		out.AddBridge(in.VisitCost[at:at+in.Years], in.VisitCents[at:at+in.Years], in.VisitAccount[b], in.Route[b])
+		first := in.FirstJoint[b]
+		for _, i := range rng.Perm(int(in.FirstJoint[b+1] - first)) {
+			j := first + int32(i)
+			out.AddJoint()
+			from.joint = append(from.joint, j)
+			for _, k := range rng.Perm(int(in.FirstOption[j+1] - in.FirstOption[j])) {
+				o := in.FirstOption[j] + int32(k)
+				out.AddOption(in.Cost[o], in.charges(o)...)
+				from.option = append(from.option, o)
+			}
+		}
+	}
+	return out, from
+}
+
+func TestSolveRefusesBadInput(t *testing.T) {
+	tests := []struct {
+		name  string
+		spoil func(in *Instance)
+	}{
+		{"no years", func(in *Instance) { in.Years = 0 }},
+		{"too many years", func(in *Instance) { in.Years = MaxYears + 1 }},
+		{"cost is not a number", func(in *Instance) { in.Cost[0] = math.NaN() }},
+		{"cost is infinite", func(in *Instance) { in.Cost[0] = math.Inf(1) }},
+		{"money below zero", func(in *Instance) { in.Charges[0].Cents = -1 }},
+		{"year past the horizon", func(in *Instance) { in.Charges[0].Year = int32(in.Years) }},
+		{"no such account", func(in *Instance) { in.Charges[0].Account = 99 }},
+		{"visit cost below zero", func(in *Instance) { in.VisitCost[0] = -1 }},
+		{"budget below zero", func(in *Instance) { in.Budgets[0].Cents[0] = -1 }},
+		{"budget of fewer years", func(in *Instance) { in.Budgets[0].Cents = in.Budgets[0].Cents[1:] }},
+		{"target for fewer options", func(in *Instance) { in.Targets = []Target{{Use: []int32{1}}} }},
+		{"rule for no joint", func(in *Instance) { in.Rules = []Rule{{Joint: -1, Kind: Pin}} }},
+		{"rules that contradict", func(in *Instance) { in.Rules = []Rule{{0, Exclude, 0}, {0, Pin, 0}} }},
+		{"joint without options", func(in *Instance) { in.AddJoint() }},
+		{"options cut short", func(in *Instance) { in.FirstOption = in.FirstOption[:1] }},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			in := inventedNetwork(3, 1, 1)
+			test.spoil(in)
+			if _, err := Solve(in, Options{}); !errors.Is(err, ErrInvalid) {
+				t.Errorf("got error %v, want ErrInvalid", err)
+			}
+		})
+	}
+}
+
+func TestSolveEmptyNetwork(t *testing.T) {
+	got, err := Solve(&Instance{Years: 5}, Options{})
+	if err != nil || got.Cost != 0 || got.Bound != 0 || len(got.Choice) != 0 {
+		t.Errorf("got %+v, %v, want an empty plan of cost 0", got, err)
+	}
 }
