@@ -33,7 +33,10 @@ type group struct {
 	outlook      *markov.Outlook
 	illustrative bool
 	fresh        strategy.Curve // of a new seal of a joint not known yet
-	known        bool           // false: the life table has no such kind and lends another's row
+	// by the share that a repair makes new: its Failed is the probability that more
+	// is in CS4 than such a repair can put right
+	beyond map[float64]*markov.Outlook
+	known  bool // false: the life table has no such kind and lends another's row
 }
 
 // NewModel makes the chains of the fit in use, or else of the life table.
@@ -68,6 +71,19 @@ func (m *Model) newGroup(l Life) (*group, error) {
 		return nil, err
 	}
 	g := &group{kind: l.Kind, chain: chain, outlook: outlook, illustrative: l.Illustrative, known: true}
+	for _, t := range m.tables.Treatments {
+		if t.effect() != strategy.Repairs || g.beyond[t.RepairsShare] != nil {
+			continue
+		}
+		rule := m.tables.Settings.Failure()
+		rule.ShareLimit = min(rule.ShareLimit+t.RepairsShare, 1)
+		if g.beyond == nil {
+			g.beyond = map[float64]*markov.Outlook{}
+		}
+		if g.beyond[t.RepairsShare], err = markov.NewOutlook(chain, m.pace, rule, lookbackYears); err != nil {
+			return nil, err
+		}
+	}
 	p := &projector{Model: m}
 	g.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
 	return g, nil

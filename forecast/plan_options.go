@@ -67,6 +67,9 @@ func (m *Model) courses(j *Projected, rises []float64) ([]course, error) {
 			case !p.allowed[i] && !(pinned && pin.Treatment == p.Treatments[i].Name), p.project >= 0 && y >= p.project:
 				continue
 			}
+			if _, ok := p.outright(i, y); !ok {
+				continue
+			}
 			first := step{int8(i), int8(y)}
 			c, err := add(&idle, first)
 			if err != nil {

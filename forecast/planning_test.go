@@ -129,3 +129,31 @@ func TestPinBeyondTheMoney(t *testing.T) {
 		t.Errorf("a pin without money: got %v, want ErrInfeasible with its shortfall", err)
 	}
 }
+
+// Leaving a joint alone for a year cannot cost more than the year failed: a
+// repair that will no longer do is weighed against the next best thing.
+func TestWaitingCostsAtMostTheFailedYear(t *testing.T) {
+	s := invented(t, 60)
+	ctx := context.Background()
+	tables, err := forecast.LoadTables(ctx, s.Read())
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := forecast.NewModel(tables)
+	if err != nil {
+		t.Fatal(err)
+	}
+	asOf, _ := inventory.ParseDate("2026-03-01")
+	w, err := m.NewWorkList(ctx, s.Read(), forecast.WorkListOptions{Options: forecast.Options{AsOf: asOf}, Year: 2027})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, i := range w.Ranked {
+		if i.WaitDollars > i.ConsequenceAYear || i.WaitDollars <= 0 {
+			t.Errorf("%s, %s: waiting costs %.0f, a failed year %.0f", i.Tag, i.Treatment, i.WaitDollars, i.ConsequenceAYear)
+		}
+	}
+	if len(w.Ranked) < 10 {
+		t.Fatalf("only %d joints to look at", len(w.Ranked))
+	}
+}

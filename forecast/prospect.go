@@ -212,8 +212,7 @@ func (m *Model) opens(t *Treatment, j *Projected) bool {
 }
 
 // effect fills in the life after a treatment. A new seal is taken to fit its
-// opening. After a repair the seal's shares are their means at the time, as in
-// Project, with the worst feet made new.
+// opening.
 func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, years int, from inventory.Date, out []float64) {
 	switch to.Effect {
 	case strategy.Renews:
@@ -223,15 +222,37 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, y
 		}
 		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), g.fresh
 	case strategy.Repairs:
-		before := from.YearsSince(j.Since)
-		for y := range min(years, repairYears) + 1 {
-			at := float64(y) + 0.5
-			j.group.outlook.Project(&m.projection, j.shares[:], j.weights, []float64{max(before, 0) + at})
-			shares := [4]float64(m.projection.Shares[:4])
-			repair(&shares, t.RepairsShare)
-			to.After = append(to.After, m.curve(j.group, shares, j.weights, 0, later(out, int(at*strategy.StepsPerYear))))
+		to.After = m.repaired(j, t.RepairsShare, min(years, repairYears)+1, max(from.YearsSince(j.Since), 0), out)
+	}
+}
+
+// repaired is the life of the seal after a repair of at most a share of its
+// length in the middle of each year, counted from some years after the day of
+// its shares. With r the share, φ the limit of failure and s the share in CS4
+// at the time, the repair leaves the seal failed with the probability that
+// s ≥ φ + r, by the rule of markov.Failure; else all of CS4 is made new, and
+// then the next worst feet up to r, at the mean shares of the time.
+func (m *projector) repaired(j *Projected, share float64, years int, fromYears float64, out []float64) []strategy.Curve {
+	times := make([]float64, years)
+	for y := range times {
+		times[y] = fromYears + float64(y) + 0.5
+	}
+	j.group.beyond[share].Project(&m.projection, j.shares[:], j.weights, times)
+	still := append([]float64(nil), m.projection.Failed...)
+	means := append([]float64(nil), m.projection.Shares...)
+	lives := make([]strategy.Curve, years)
+	for y := range lives {
+		shares := [4]float64(means[4*y:])
+		if more := shares[3] - share; more > 0 {
+			shares[2], shares[3] = shares[2]+more, share
+		}
+		repair(&shares, share)
+		lives[y] = m.curve(j.group, shares, j.weights, 0, later(out, y*strategy.StepsPerYear+strategy.StepsPerYear/2))
+		for i, f := range lives[y] {
+			lives[y][i] = still[y] + (1-still[y])*f
 		}
 	}
+	return lives
 }
 
 // later is a curve from some steps on; its last value goes on.
@@ -289,13 +310,21 @@ func (p *Prospect) outright(treatment, year int) (dollars float64, ok bool) {
 
 // Wait is the cost of waiting one year with a treatment, in constant dollars:
 // strategy.Value.Wait, or up to the committed project that renews the joint.
+// With a repair, which may come too late a year on, it is no more than that of
+// doing the best other thing then.
 func (p *Prospect) Wait(treatment, year int) (dollars float64, ok bool) {
-	if p.project < 0 {
+	repairs := p.Treatments[treatment].effect() == strategy.Repairs
+	if p.project < 0 && !repairs {
 		return p.Value.Wait(treatment, year)
 	}
 	now, ok := p.outright(treatment, year)
 	later, can := p.outright(treatment, year+1)
-	return later - now, ok && can && year < p.project
+	for i := range p.Treatments {
+		if d, open := p.outright(i, year+1); repairs && open && p.allowed[i] && (!can || d < later) {
+			later, can = d, true
+		}
+	}
+	return later - now, ok && can && (p.project < 0 || year < p.project)
 }
 
 // BestIn is the treatment of least expected cost when something is done in a

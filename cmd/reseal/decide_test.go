@@ -44,7 +44,7 @@ func TestDecisionsAreObeyed(t *testing.T) {
 	if strings.Contains(list(), ",J000043,,41") && first() == "J000043" {
 		t.Error("a held joint leads the list")
 	}
-	if out := must("worklist", "--year", "2027"); !strings.Contains(out, "J000043 held until 2029: 404 (test: detour until 2029)") {
+	if out := must("worklist", "--year", "2027"); !strings.Contains(out, "J000043 held until 2029: 605 (test: detour until 2029)") {
 		t.Errorf("the price of the hold is not shown:\n%s", out)
 	}
 	if out := must("plan", "--yearly", "40000", "--years", "6", "--joints", "--format", "csv"); strings.Contains(out, "2027,2,B000011,R 12,J000043") {
@@ -86,6 +86,7 @@ func TestPlansAreKept(t *testing.T) {
 	if !strings.Contains(out, "network,2027,") || !strings.Contains(out, ",30000.00,") || !strings.Contains(out, "network,2029,") {
 		t.Errorf("the plan's years:\n%s", out)
 	}
+	must("", "plan", "--years", "30", "--district", "2") // longer than repairs are looked at
 	must("", "plan", "--years", "3", "--yearly", "10000", "--name", "b")
 	if out := must("", "plan", "--compare", "a,b"); !strings.Contains(out, "2027") || !strings.Contains(out, "J0000") {
 		t.Errorf("compared:\n%s", out)
