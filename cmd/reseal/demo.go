@@ -75,6 +75,7 @@ func demo(c *cli.Context, w world) error {
 
 	var files strings.Builder
 	fmt.Fprintf(&files, "%s\n\ninventory.gpkg\n  the inventory: open it in a GIS as a map, or with reseal --db inventory.gpkg\n", sample.Notice)
+	w.lists = workLists{} // nothing below changes the inventory
 	for _, s := range steps(w.now().Year(), "750000") {
 		if err := s.run(c.Context, w, dir, db); err != nil {
 			return err
@@ -115,7 +116,7 @@ func makeSample(c *cli.Context, w world, path string) (made sample.Made, err err
 func (s step) run(ctx context.Context, w world, dir, db string) error {
 	args := append([]string{"reseal", "--db", db, "--by", "demo"}, s.args...)
 	var messages bytes.Buffer
-	inner := world{in: strings.NewReader(""), out: w.out, err: &messages, now: w.now}
+	inner := world{in: strings.NewReader(""), out: w.out, err: &messages, now: w.now, lists: w.lists}
 	if strings.HasSuffix(s.file, ".html") || strings.HasSuffix(s.file, ".xlsx") {
 		args = append(args, "--output", filepath.Join(dir, s.file))
 		inner.out = io.Discard

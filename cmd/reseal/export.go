@@ -147,8 +147,8 @@ func exportQueryFrom(c *cli.Context, w world) (exportQuery, error) {
 			q.fields = append(q.fields, name)
 		}
 	}
-	q.workList = func(s *store.Store, m *forecast.Model, o forecast.Options) (forecast.WorkListOptions, error) {
-		return workListOptions(c, s, m, o)
+	q.workList = func(s *store.Store, m *forecast.Model, o forecast.Options) (*forecast.WorkList, error) {
+		return workListOf(c, w, s, m, o)
 	}
 	q.dueBy = q.today
 	if day := c.String("due-by"); day != "" {

@@ -66,7 +66,7 @@ type exportQuery struct {
 	dueBy  inventory.Date
 	closed bool // findings that are closed too
 
-	workList func(*store.Store, *forecast.Model, forecast.Options) (forecast.WorkListOptions, error)
+	workList func(*store.Store, *forecast.Model, forecast.Options) (*forecast.WorkList, error)
 	tick     func(rows int64)
 }
 

@@ -57,11 +57,7 @@ func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*f
 	if err != nil {
 		return err
 	}
-	o, err := q.workList(s, m, forecast.Options{AsOf: q.today, Filter: q.filter})
-	if err != nil {
-		return err
-	}
-	list, err := m.NewWorkList(ctx, s.Read(), o)
+	list, err := q.workList(s, m, forecast.Options{AsOf: q.today, Filter: q.filter})
 	if err != nil {
 		return err
 	}

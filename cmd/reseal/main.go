@@ -43,6 +43,7 @@ type world struct {
 	in       io.Reader
 	out, err io.Writer
 	now      func() time.Time
+	lists    workLists // nil: none are kept
 }
 
 func main() {

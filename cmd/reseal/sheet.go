@@ -58,7 +58,7 @@ func printSheets(c *cli.Context, w world) error {
 		tags := c.Args().Slice()
 		if c.Bool("worklist") {
 			var err error
-			if tags, err = worklistTags(c, s, m, o); err != nil {
+			if tags, err = worklistTags(c, w, s, m, o); err != nil {
 				return err
 			}
 			if len(tags) == 0 {
@@ -92,12 +92,8 @@ func printSheets(c *cli.Context, w world) error {
 }
 
 // worklistTags are the joints of the year's list above its line, in its order.
-func worklistTags(c *cli.Context, s *store.Store, m *forecast.Model, options forecast.Options) ([]string, error) {
-	o, err := workListOptions(c, s, m, options)
-	if err != nil {
-		return nil, err
-	}
-	list, err := m.NewWorkList(c.Context, s.Read(), o)
+func worklistTags(c *cli.Context, w world, s *store.Store, m *forecast.Model, options forecast.Options) ([]string, error) {
+	list, err := workListOf(c, w, s, m, options)
 	if err != nil {
 		return nil, err
 	}

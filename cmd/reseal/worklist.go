@@ -11,6 +11,7 @@ import (
 
 	"reseal/forecast"
 	"reseal/forecast/money"
+	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
@@ -71,21 +72,47 @@ func workListOptions(c *cli.Context, s *store.Store, m *forecast.Model, options 
 	return o, err
 }
 
+// workLists are those made on one state of an inventory, for a run of several
+// commands on it; a nil map keeps none.
+type workLists map[workListKey]*forecast.WorkList
+
+type workListKey struct {
+	asOf        inventory.Date
+	filter      inventory.Filter
+	through     int
+	year        int
+	budgetCents int64
+}
+
+// workListOf makes the list that the command line asks for, or takes the one
+// that is kept. Nobody may change it.
+func workListOf(c *cli.Context, w world, s *store.Store, m *forecast.Model, options forecast.Options) (*forecast.WorkList, error) {
+	o, err := workListOptions(c, s, m, options)
+	if err != nil {
+		return nil, err
+	}
+	key := workListKey{o.AsOf, o.Filter, o.ThroughYear, o.Year, o.BudgetCents}
+	if list := w.lists[key]; list != nil {
+		return list, nil
+	}
+	list, err := m.NewWorkList(c.Context, s.Read(), o)
+	if err == nil && w.lists != nil {
+		w.lists[key] = list
+	}
+	return list, err
+}
+
 func worklist(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("worklist takes no argument; choose joints with its flags")
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, options forecast.Options) error {
-		o, err := workListOptions(c, s, m, options)
-		if err != nil {
-			return err
-		}
-		list, err := m.NewWorkList(c.Context, s.Read(), o)
+		list, err := workListOf(c, w, s, m, options)
 		if err != nil {
 			return err
 		}
 		if name := c.String("approve"); name != "" {
-			if err := approve(c, w, s, list, name, o.AsOf); err != nil {
+			if err := approve(c, w, s, list, name, options.AsOf); err != nil {
 				return err
 			}
 		}
