@@ -15,7 +15,8 @@ type Known struct {
 	Bridge    inventory.Bridge
 	Stretches []inventory.SealedStretch
 	Work      []inventory.Work // oldest first
-	Last      *Inspection      // the latest before the entry, nil if none
+	Last      *Inspection      // the latest with feet before the entry, nil if none
+	Next      *Inspection      // the earliest with feet after it, nil if none
 	SameDay   []Inspection     // those of the entry's day that count
 	Readings  []Reading        // oldest first
 	Today     inventory.Date
@@ -166,23 +167,32 @@ func oddAgain(in *Inspection, k *Known) (odd []string) {
 	return odd
 }
 
-// oddCondition compares with the last inspection.
+// oddCondition compares with the inspections before and after: an entry may
+// come in late.
 func oddCondition(in *Inspection, k *Known) (odd []string) {
-	if k.Last == nil || len(in.Feet) == 0 {
-		return nil
+	if k.Last != nil {
+		since := k.Last.InspectedOn
+		if better(k.Last, in) && !workBetween(k.Work, since, in.InspectedOn) {
+			odd = append(odd, fmt.Sprintf("better than on %s with no work on record", since))
+		}
+		odd = append(odd, oddJump(k.Last, in)...)
 	}
-	was, is := k.Last.StateFt(), in.StateFt()
-	wasWorst, isWorst := Worst(was), Worst(is)
-	if wasWorst == 0 || isWorst == 0 {
-		return nil
+	if k.Next != nil {
+		until := k.Next.InspectedOn
+		if better(in, k.Next) && !workBetween(k.Work, in.InspectedOn, until) {
+			odd = append(odd, fmt.Sprintf("worse than later, on %s, with no work on record", until))
+		}
+		odd = append(odd, oddJump(in, k.Next)...)
 	}
-	years := in.InspectedOn.YearsSince(k.Last.InspectedOn)
-	worked := workBetween(k.Work, k.Last.InspectedOn, in.InspectedOn)
-	if better(was, is) && !worked {
-		odd = append(odd, fmt.Sprintf("better than on %s with no work on record", k.Last.InspectedOn))
-	}
-	if isWorst-wasWorst >= 2 && years <= 1.25 {
-		odd = append(odd, fmt.Sprintf("worst state went from CS%d to CS%d within %.1f years", wasWorst, isWorst, math.Max(years, 0)))
+	return odd
+}
+
+// oddJump finds a worst state that is two states worse within a year.
+func oddJump(from, to *Inspection) (odd []string) {
+	was, is := Worst(from.StateFt()), Worst(to.StateFt())
+	years := to.InspectedOn.YearsSince(from.InspectedOn)
+	if was > 0 && is-was >= 2 && years <= 1.25 {
+		odd = append(odd, fmt.Sprintf("worst state goes from CS%d to CS%d within %.1f years", was, is, math.Max(years, 0)))
 	}
 	return odd
 }
@@ -204,7 +214,8 @@ func oddDefects(in *Inspection) (odd []string) {
 
 // better tells whether less of the length is in or beyond some state than
 // before, by more than the feet can be counted.
-func better(was, is [4]float64) bool {
+func better(before, after *Inspection) bool {
+	was, is := before.StateFt(), after.StateFt()
 	total := func(ft [4]float64) float64 { return ft[0] + ft[1] + ft[2] + ft[3] }
 	nWas, nIs := total(was), total(is)
 	if nWas == 0 || nIs == 0 {

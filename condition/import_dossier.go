@@ -115,8 +115,14 @@ func loadSeen(ctx context.Context, tx *store.Tx, ids []int64, out map[int64]*dos
 func (d *dossier) before(on inventory.Date) *Known {
 	k := &Known{Joint: d.joint, Bridge: d.bridge, Stretches: d.stretches, Work: d.work, Readings: d.readings, Today: d.today}
 	for _, in := range d.inspections {
-		if len(in.Feet) > 0 && !d.replaced[in.ID] && in.InspectedOn.Before(on) && (k.Last == nil || !in.InspectedOn.Before(k.Last.InspectedOn)) {
+		if len(in.Feet) == 0 || d.replaced[in.ID] {
+			continue
+		}
+		if in.InspectedOn.Before(on) && (k.Last == nil || !in.InspectedOn.Before(k.Last.InspectedOn)) {
 			k.Last = in
+		}
+		if on.Before(in.InspectedOn) && (k.Next == nil || in.InspectedOn.Before(k.Next.InspectedOn)) {
+			k.Next = in
 		}
 	}
 	return k

@@ -28,7 +28,10 @@ func KnownOf(ctx context.Context, db bun.IDB, j *inventory.Joint, on, today inve
 	if k.SameDay, err = sameDay(ctx, db, j.ID, on); err != nil {
 		return nil, err
 	}
-	k.Last, err = lastWithFeet(ctx, db, j.ID, on)
+	if k.Last, err = withFeet(ctx, db, j.ID, "i.inspected_on < ?", on, "DESC"); err != nil {
+		return nil, err
+	}
+	k.Next, err = withFeet(ctx, db, j.ID, "i.inspected_on > ?", on, "ASC")
 	return k, err
 }
 
@@ -41,15 +44,15 @@ func sameDay(ctx context.Context, db bun.IDB, jointID int64, on inventory.Date) 
 	return found, err
 }
 
-// lastWithFeet returns the latest inspection before a day that counts and has
-// feet in it, or nil.
-func lastWithFeet(ctx context.Context, db bun.IDB, jointID int64, before inventory.Date) (*Inspection, error) {
+// withFeet returns the first inspection, in an order by date, that counts, has
+// feet in it and keeps a condition on its day; or nil.
+func withFeet(ctx context.Context, db bun.IDB, jointID int64, condition string, on inventory.Date, order string) (*Inspection, error) {
 	var found []Inspection
 	err := db.NewSelect().Model(&found).Relation("Feet").
-		Where("i.joint_id = ? AND i.inspected_on < ?", jointID, before).
+		Where("i.joint_id = ?", jointID).Where(condition, on).
 		Where("NOT EXISTS (SELECT 1 FROM inspections x WHERE x.replaces_id = i.id)").
 		Where("EXISTS (SELECT 1 FROM inspection_feet f WHERE f.inspection_id = i.id)").
-		Order("i.inspected_on DESC", "i.id DESC").Limit(1).Scan(ctx)
+		OrderExpr("i.inspected_on ?0, i.id ?0", bun.Safe(order)).Limit(1).Scan(ctx)
 	if err != nil || len(found) == 0 {
 		return nil, err
 	}

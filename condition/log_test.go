@@ -54,9 +54,12 @@ func TestLogAsksAboutTheOdd(t *testing.T) {
 	}{
 		{"better without work", "2025-05-01", [4]float64{40}, "better than on 2024-05-01"},
 		{"two states in a year", "2025-05-01", [4]float64{20, 10, 0, 10}, "from CS2 to CS4"},
+		{"late, and worse than what follows", "2022-05-01", [4]float64{20, 20}, "worse than later, on 2024-05-01"},
+		{"late, and in keeping with what follows", "2023-06-01", [4]float64{40}, ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if _, err := log(s, j, tt.on, tt.ft, false); err == nil || !strings.Contains(err.Error(), tt.want) {
+			_, err := log(s, j, tt.on, tt.ft, false)
+			if (err == nil) != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
 				t.Errorf("got %v, want %q", err, tt.want)
 			}
 		})

@@ -139,6 +139,30 @@ func TestPropose(t *testing.T) {
 	}
 }
 
+func TestASharedJointSettlesBothBridges(t *testing.T) {
+	s := create(t)
+	update(t, s, func(tx *store.Tx) error {
+		var bridges [2]inventory.Bridge
+		for i := range bridges {
+			bridges[i] = inventory.Bridge{
+				State: "00", StructureNumber: []string{"A", "B"}[i], LengthFt: ptr(180.0), MainSpans: ptr(3), CurbWidthFt: ptr(40.0),
+			}
+			if err := inventory.AddBridge(ctx, tx, &bridges[i]); err != nil {
+				return err
+			}
+		}
+		j := inventory.Joint{BridgeID: bridges[0].ID, SecondBridgeID: bridges[1].ID, LengthFt: ptr(40.0)}
+		if err := inventory.AddJoint(ctx, tx, &j, inventory.Seal{}); err != nil {
+			return err
+		}
+		joints, on, err := inventory.ProposeAll(ctx, tx, inventory.Filter{})
+		if joints != 0 || on != 0 {
+			t.Errorf("got %d joints proposed for %d bridges, want none", joints, on)
+		}
+		return err
+	})
+}
+
 func TestConfirmedJointsReplaceTheirQuantity(t *testing.T) {
 	s := network(t)
 	length := 120.0

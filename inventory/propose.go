@@ -118,11 +118,14 @@ func ProposeAll(ctx context.Context, tx *store.Tx, f Filter) (joints, bridges in
 	}
 	on := make(map[int64][]Joint)
 	var known []Joint
-	if err := tx.NewSelect().Model(&known).Column("id", "bridge_id", "scope", "status", "element", "length_ft").Scan(ctx); err != nil {
+	if err := tx.NewSelect().Model(&known).Column("id", "bridge_id", "second_bridge_id", "scope", "status", "element", "length_ft").Scan(ctx); err != nil {
 		return 0, 0, err
 	}
 	for _, j := range known {
 		on[j.BridgeID] = append(on[j.BridgeID], j)
+		if j.SecondBridgeID != 0 {
+			on[j.SecondBridgeID] = append(on[j.SecondBridgeID], j)
+		}
 	}
 	for _, b := range chosen {
 		quantities, settled := quantitiesOf(on[b.ID])
