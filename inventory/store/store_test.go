@@ -173,7 +173,7 @@ func TestHistoryTellsWhoAndWhat(t *testing.T) {
 func TestNothingIsDeletedAndTagsStay(t *testing.T) {
 	s := create(t)
 	addJoint(t, s)
-	for _, q := range []string{"DELETE FROM joints", "UPDATE joints SET tag = 'J999999'"} {
+	for _, q := range []string{"DELETE FROM joints", "UPDATE joints SET tag = 'J999999'", "INSERT INTO joints (tag, bridge_id) VALUES ('J000003', 1)"} {
 		err := s.Update(ctx, "ana", func(ctx context.Context, tx *store.Tx) error {
 			_, err := tx.ExecContext(ctx, q)
 			return err
