@@ -177,7 +177,12 @@ func TestByHand(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "network.gpkg")
 	do := must(t, db)
 	do("init")
-	do("bridge", "add", "53/0001", "--length-ft", "200", "--main-spans", "3", "--curb-width-ft", "40", "--skew-deg", "30", "--at", "-122.25,47.5")
+	do("bridge", "add", "53/0001", "--length-ft", "200", "--main-spans", "3", "--curb-width-ft", "40", "--skew-deg", "30", "--district", "03", "--at", "-122.25,47.5")
+	code, _, messages := reseal(t, db, "budget", "--district", "3")
+	if code != exitFailed || !strings.Contains(messages, `no district "3"`) || !strings.Contains(messages, "03") {
+		t.Errorf("a district that nobody has: exit %d, %s", code, messages)
+	}
+	do("joint", "list", "--district", "03", "--bridge", "53/0001")
 	do("joint", "propose", "--dry-run")
 	if out := do("joint", "list", "--status", "proposed", "--format", "csv"); strings.Count(out, "\n") != 1 {
 		t.Errorf("a dry run kept proposals:\n%s", out)

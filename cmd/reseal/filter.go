@@ -6,9 +6,11 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/uptrace/bun"
 	"github.com/urfave/cli/v2"
 
 	"reseal/inventory"
+	"reseal/inventory/store"
 )
 
 // filterFlags choose bridges and joints.
@@ -68,6 +70,49 @@ func filterFrom(c *cli.Context) (inventory.Filter, error) {
 		f.Near = &orb.Point{n[0], n[1]}
 	}
 	return f, nil
+}
+
+// knownFilter refuses a filter that no record can meet: a district written in
+// another way would else pass for one without joints and without costs.
+func knownFilter(c *cli.Context, db bun.IDB) error {
+	if flagNamed(c.Command.Flags, "near") == nil { // its flags of these names are no filters
+		return nil
+	}
+	_, number := inventory.SplitStructure(c.String("bridge"))
+	for _, f := range []struct{ what, table, column, value string }{
+		{"district", "bridges", "district", c.String("district")},
+		{"county", "bridges", "county", c.String("county")},
+		{"route", "bridges", "route", c.String("route")},
+		{"seal of kind", "seals", "kind", c.String("kind")},
+		{"bridge", "bridges", "structure_number", number},
+	} {
+		if f.value == "" {
+			continue
+		}
+		var some []string
+		err := db.NewSelect().Table(f.table).ColumnExpr("DISTINCT ?", bun.Ident(f.column)).Where("? = ?", bun.Ident(f.column), f.value).Scan(c.Context, &some)
+		if err != nil {
+			return err
+		}
+		if len(some) > 0 {
+			continue
+		}
+		const most = 12
+		err = db.NewSelect().Table(f.table).ColumnExpr("DISTINCT ?", bun.Ident(f.column)).Where("? > ''", bun.Ident(f.column)).
+			OrderExpr("?", bun.Ident(f.column)).Limit(most+1).Scan(c.Context, &some)
+		if err != nil {
+			return err
+		}
+		hint := "on record: " + strings.Join(some[:min(most, len(some))], ", ")
+		switch {
+		case len(some) == 0:
+			hint = "none is on record"
+		case len(some) > most:
+			hint += ", …"
+		}
+		return store.NotFound(hint, "there is no %s %q on record", f.what, f.value)
+	}
+	return nil
 }
 
 // numbers reads n degrees, of longitude and latitude by turns.

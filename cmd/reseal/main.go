@@ -161,6 +161,10 @@ func openStore(c *cli.Context, w world, create bool) (*store.Store, error) {
 	if notice != "" {
 		fmt.Fprintln(w.err, notice)
 	}
+	if err := knownFilter(c, s.Read()); err != nil {
+		s.Close()
+		return nil, err
+	}
 	return s, nil
 }
 
