@@ -122,7 +122,7 @@ var Rules = []Rule{
 			AND EXISTS (SELECT 1 FROM stretches t JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL WHERE t.joint_id = j.id AND t.ended_on IS NULL AND s.kind = 'other')`,
 	},
 	{
-		Name: "installation date not known", Weight: WeightMissing, Remedy: "find it in the contract, or leave it: the forecast allows for it",
+		Name: "installation date not known", Weight: WeightMissing, Remedy: "find it in the contract, or leave it: an inspection is enough for a forecast",
 		query: `SELECT j.tag AS ref, s.kind AS detail FROM joints j JOIN stretches t ON t.joint_id = j.id AND t.ended_on IS NULL
 			JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL AND s.installed_on IS NULL
 			WHERE j.status = 'in service' AND j.scope = 'joint'`,

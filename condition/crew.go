@@ -3,6 +3,7 @@ package condition
 import (
 	"context"
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -91,7 +92,7 @@ func crewJob(k *Known, g *Gap) sheet.Job {
 		job.Joint += ", " + j.Place
 	}
 	if b.Milepost != nil {
-		job.Milepost = fmt.Sprintf("milepost %g", *b.Milepost)
+		job.Milepost = fmt.Sprintf("milepost %g", math.Round(*b.Milepost*100)/100)
 	}
 	if j.Lanes != nil {
 		job.Lanes = fmt.Sprintf("%d lanes", *j.Lanes)
@@ -126,6 +127,9 @@ func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening
 			if s, ok := r.Catalogue.Find(g.Seals[i].Kind, g.Seals[i].Size, g.Seals[i].Product); ok {
 				return s, "size as on record, the opening was not checked", nil
 			}
+		}
+		if g.Problem == wholeBridge {
+			choices = "find its joints first: reseal joint split " + g.Tag + " NUMBER"
 		}
 		return s, "", store.Invalid(choices, "no seal can be proposed for joint %s: %s", g.Tag, g.Problem)
 	}

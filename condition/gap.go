@@ -165,12 +165,15 @@ func (g *Gap) build(row *gapRow, r *GapRules) {
 		t.ShrinkageIn = r.ShrinkageInPer100Ft * t.ExpansionLengthFt / 100
 	}
 	if row.scope == inventory.ScopeQuantity {
-		g.Problem = "a quantity for the whole bridge, not one joint"
+		g.Problem = wholeBridge
 	}
 	if g.Problem == "" && len(g.Readings) == 0 {
 		g.Problem = "no gap reading with a temperature on record"
 	}
 }
+
+// wholeBridge is the problem of feet that are not split into joints yet.
+const wholeBridge = "a quantity for the whole bridge, not one joint"
 
 // ownRange sets a temperature range of the bridge's, the district's or the
 // agency's own.

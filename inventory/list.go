@@ -177,7 +177,7 @@ func (f Filter) joints(q *bun.SelectQuery) error {
 	case "condition":
 		q.OrderExpr("v.worst_state DESC, v.cs4_ft DESC, v.cs3_ft DESC, v.id")
 	case "year":
-		q.OrderExpr("v.installed_on, v.id")
+		q.OrderExpr("v.installed_on IS NULL, v.installed_on, v.id")
 	default:
 		return f.unknownSort()
 	}
@@ -194,9 +194,9 @@ func (f Filter) bridges(q *bun.SelectQuery) error {
 	case "length":
 		q.OrderExpr("b.length_ft DESC, b.id")
 	case "condition":
-		q.OrderExpr("min(b.deck_rating, b.superstructure_rating, b.substructure_rating), b.id")
+		q.OrderExpr("min(b.deck_rating, b.superstructure_rating, b.substructure_rating) IS NULL, min(b.deck_rating, b.superstructure_rating, b.substructure_rating), b.id")
 	case "year":
-		q.OrderExpr("b.year_built, b.id")
+		q.OrderExpr("b.year_built IS NULL, b.year_built, b.id")
 	default:
 		return f.unknownSort()
 	}

@@ -101,7 +101,7 @@ func bridgeList(c *cli.Context, w world) error {
 	return reading(c, w, func(s *store.Store) error {
 		err := inventory.EachBridge(c.Context, s.Read(), f, func(b *inventory.Bridge) error {
 			return out.add(b.State, b.StructureNumber, b.Route, b.Milepost, b.FacilityCarried, b.FeatureIntersected,
-				b.District, year(b.YearBuilt), b.LengthFt, b.Spans(), b.County, b.Owner, b.Material, b.Status)
+				b.District, year(b.YearBuilt), b.LengthFt, known(float64(b.Spans())), b.County, b.Owner, b.Material, b.Status)
 		})
 		if err != nil {
 			return err

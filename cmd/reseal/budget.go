@@ -95,7 +95,7 @@ func heading(c *cli.Context, text string) string {
 func addBudgetRow(out *rows, b *forecast.Budget, r forecast.BudgetRow) error {
 	district := r.District
 	if r.Network {
-		district = "all districts"
+		district = map[bool]string{true: "all", false: "all districts"}[out.format == "table"]
 	}
 	var year, low, high any = r.Year, cents(r.Low), cents(r.High)
 	if r.Year == 0 {

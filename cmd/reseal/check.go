@@ -101,14 +101,24 @@ func printCheck(c *cli.Context, w world, each func(func(condition.Broken) error)
 
 func printCases(c *cli.Context, w world, each func(func(condition.Broken) error) error) error {
 	out, err := newRows(c, w.out, column{name: "rule", heading: "rule", shrink: true}, column{name: "ref", heading: "joint or bridge"},
-		column{name: "detail", heading: "detail", shrink: true}, column{name: "remedy", heading: "what to do", shrink: true}, column{name: "weight"})
+		column{name: "detail", heading: "detail", shrink: true}, column{name: "remedy"}, column{name: "weight"})
 	if err != nil {
 		return err
 	}
+	met := map[*condition.Rule]bool{}
 	if err := each(func(b condition.Broken) error {
+		met[b.Rule] = true
 		return out.add(b.Rule.Name, b.Ref, b.Detail, b.Rule.Remedy, b.Rule.Weight)
 	}); err != nil {
 		return err
 	}
-	return out.close()
+	if err := out.close(); err != nil || out.format != "table" {
+		return err
+	}
+	for i := range condition.Rules {
+		if r := &condition.Rules[i]; met[r] {
+			notes(c, w, "what to do: "+r.Name+": "+r.Remedy)
+		}
+	}
+	return nil
 }

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bufio"
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -197,6 +199,12 @@ func TestByHand(t *testing.T) {
 	if out := do("joint", "list", "--format", "csv"); strings.Count(out, "46.2") != 2 {
 		t.Errorf("want two joints of 46.2 ft:\n%s", out)
 	}
+	if out := do("settings", "table", "list"); !strings.Contains(out, "life_table") || !strings.Contains(out, "consequences") {
+		t.Errorf("the tables are not listed:\n%s", out)
+	}
+	if out := do("check", "--cases", "--rule", "never inspected"); !strings.Contains(out, "what to do: never inspected: see reseal due") {
+		t.Errorf("the cases do not say what to do:\n%s", out)
+	}
 	do("joint", "edit", "J000002", "--label", "north end")
 	if out := do("joint", "history", "north end"); !strings.Contains(out, "tester") || !strings.Contains(out, "label") {
 		t.Errorf("history: %s", out)
@@ -219,7 +227,7 @@ func TestByHand(t *testing.T) {
 	if out := do("due"); !strings.Contains(out, "plate") && !strings.Contains(out, "severe") {
 		t.Errorf("due:\n%s", out)
 	}
-	do("finding", "close", "1", "--note", "plate removed")
+	do("finding", "close", "1", "--notes", "plate removed")
 	do("bridge", "retire", "0001", "--on", "2026-10-01")
 	if out := do("joint", "list", "--format", "csv"); strings.Count(out, "\n") != 1 {
 		t.Errorf("joints in service on a retired bridge:\n%s", out)
@@ -259,5 +267,22 @@ func must(t *testing.T, db string) func(args ...string) string {
 			t.Fatalf("reseal %s: exit %d: %s", strings.Join(args, " "), code, messages)
 		}
 		return out
+	}
+}
+
+// TestBlankColumnGoesFirst: a table that is too wide gives up a column that
+// says nothing before it cuts one that does.
+func TestBlankColumnGoesFirst(t *testing.T) {
+	var out strings.Builder
+	r := &rows{
+		columns: []column{{name: "why", heading: "why", shrink: true}, {name: "access", heading: "access", shrink: true}},
+		out:     bufio.NewWriter(&out), format: "table", right: make([]bool, 2),
+	}
+	why := strings.Repeat("w", tableWidth)
+	if err := errors.Join(r.add(why, nil), r.close()); err != nil {
+		t.Fatal(err)
+	}
+	if got := out.String(); got != "why\n"+why+"\n" {
+		t.Errorf("got:\n%s", got)
 	}
 }

@@ -42,8 +42,8 @@ func findingCommand(w world) *cli.Command {
 			},
 			{
 				Name: "close", Usage: "end a finding", ArgsUsage: "NUMBER",
-				Description: "example: reseal finding close 12 --note \"plate removed, gland replaced\"",
-				Flags:       []cli.Flag{dryRunFlag, onFlag, &cli.StringFlag{Name: "note", Usage: "`WHAT` was done about it"}},
+				Description: "example: reseal finding close 12 --notes \"plate removed, gland replaced\"",
+				Flags:       []cli.Flag{dryRunFlag, onFlag, &cli.StringFlag{Name: "notes", Aliases: []string{"note"}, Usage: "`WHAT` was done about it"}},
 				Action:      func(c *cli.Context) error { return findingClose(c, w) },
 			},
 		},
@@ -131,7 +131,7 @@ func findingClose(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		return inventory.CloseFinding(c.Context, tx, f, on, c.String("note"))
+		return inventory.CloseFinding(c.Context, tx, f, on, c.String("notes"))
 	})
 	return done(c, w, err, "%s", fmt.Sprintf("finding %d is closed as of %s", id, on))
 }

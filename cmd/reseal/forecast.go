@@ -177,6 +177,12 @@ func summary(c *cli.Context, w world, m *forecast.Model, o forecast.Options, sum
 		return err
 	}
 	for year := m.YearOf(o.AsOf); year <= last; year++ {
+		if table && last-year > 1 && !slices.ContainsFunc(slices.Collect(maps.Keys(sum.ByYear)), func(y int) bool { return y >= year }) {
+			if err := add(fmt.Sprintf("%d-%d", year, last), nil, 0, ""); err != nil {
+				return err
+			}
+			break
+		}
 		if err := add(fmt.Sprint(year), &year, sum.ByYear[year], ""); err != nil {
 			return err
 		}

@@ -110,7 +110,9 @@ func sayVerdict(c *cli.Context, w world, tx *store.Tx, j *inventory.Joint, today
 		fmt.Fprintln(w.out, l)
 	}
 	for _, a := range g.Assumed {
-		fmt.Fprintln(w.out, "assumed:", a)
+		for _, l := range wrap("assumed: "+a, tableWidth) {
+			fmt.Fprintln(w.out, l)
+		}
 	}
 	return nil
 }

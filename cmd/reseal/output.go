@@ -140,6 +140,13 @@ func (r *rows) table() {
 		}
 		total += widths[i] + 2
 	}
+	for i := range r.columns { // one that says nothing goes first
+		c := &r.columns[i]
+		if total-2 > tableWidth && c.shrink && c.heading != "" && r.blank(i) {
+			total -= widths[i] + 2
+			c.heading, c.shrink, widths[i] = "", false, 0
+		}
+	}
 	for total-2 > tableWidth {
 		widest := -1
 		for i, c := range r.columns {
@@ -161,6 +168,16 @@ func (r *rows) table() {
 	for _, cells := range r.cells {
 		r.line(cells, widths)
 	}
+}
+
+// blank tells whether nothing is known in a whole column.
+func (r *rows) blank(column int) bool {
+	for _, cells := range r.cells {
+		if cells[column] != pretty(nil) {
+			return false
+		}
+	}
+	return true
 }
 
 func (r *rows) line(cells []string, widths []int) {

@@ -52,7 +52,7 @@ func tableCommand(w world) *cli.Command {
 		Usage: "list, import and export the agency's tables",
 		Subcommands: []*cli.Command{
 			{
-				Name: "list", Usage: "list a table's rows", ArgsUsage: "TABLE",
+				Name: "list", Usage: "list the tables, or a table's rows", ArgsUsage: "[TABLE]",
 				Description: "The tables:\n" + names + "\nexample: reseal settings table list life_table",
 				Flags:       []cli.Flag{formatFlag},
 				Action:      func(c *cli.Context) error { return tableList(c, w) },
@@ -154,6 +154,9 @@ func settingsSet(c *cli.Context, w world) error {
 }
 
 func tableList(c *cli.Context, w world) error {
+	if !c.Args().Present() {
+		return tableNames(c, w)
+	}
 	t, err := tableArg(c, 1)
 	if err != nil {
 		return err
@@ -183,6 +186,20 @@ func tableList(c *cli.Context, w world) error {
 	})
 }
 
+// tableNames lists the tables themselves.
+func tableNames(c *cli.Context, w world) error {
+	out, err := newRows(c, w.out, column{name: "table", heading: "table"}, column{name: "what", heading: "what it holds", shrink: true})
+	if err != nil {
+		return err
+	}
+	for _, t := range agencyTables() {
+		if err := out.add(t.Name, t.Help); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
 func tableImport(c *cli.Context, w world) error {
 	t, err := tableArg(c, 2)
 	if err != nil {
@@ -209,7 +226,7 @@ func tableImport(c *cli.Context, w world) error {
 	if err != nil {
 		return refused(err)
 	}
-	return done(c, w, nil, "%s: %d rows are new or changed", t.Name, changed)
+	return done(c, w, nil, "%s: %d rows are new or changed\nthe map shows them after the next: reseal forecast", t.Name, changed)
 }
 
 func tableExport(c *cli.Context, w world) error {

@@ -81,7 +81,7 @@ func printSheets(c *cli.Context, w world) error {
 			}
 		}
 		for _, line := range refused {
-			fmt.Fprintln(w.err, "no sheet:", line)
+			fmt.Fprintln(w.err, strings.Join(wrap("no sheet: "+line, tableWidth-2), "\n  "))
 		}
 		fmt.Fprintf(w.err, "%s made\n%s\n", plural(len(sheets), "sheet"), caution)
 		if len(refused) > 0 {
