@@ -13,19 +13,31 @@ import (
 
 func costCommand(w world) *cli.Command {
 	return &cli.Command{
-		Name: "cost", Usage: "show what each treatment of a joint costs, line by line", ArgsUsage: "JOINT",
+		Name: "cost", Usage: "show what each treatment of a joint costs, line by line", ArgsUsage: "[JOINT]",
 		Description: `Shows the arithmetic of each treatment that suits the joint, done alone in its visit
 in the fiscal year, and what the joint is then expected to cost for ever: harm of a
 failed seal and renewal at the best age included. Waiting is the cost of doing it
 exactly one year later; below 0 waiting pays.
 
-example: reseal cost J000123 --year 2028`,
+--review compares what work done really cost with the estimates, by treatment and
+district, with the spread of the ratio.
+
+example: reseal cost J000123 --year 2028
+example: reseal cost --review --from 2024-07-01`,
 		Flags: []cli.Flag{
+			&cli.BoolFlag{Name: "review", Usage: "actual costs of work done beside the estimates"},
+			&cli.StringFlag{Name: "from", Usage: "with --review: work done since this `DATE`; five years if not given"},
+			&cli.StringFlag{Name: "district", Usage: "with --review: in this `DISTRICT`"},
 			&cli.IntFlag{Name: "year", Usage: "the fiscal `YEAR` of the work; next year if not given"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			formatFlag,
 		},
-		Action: func(c *cli.Context) error { return jointCost(c, w) },
+		Action: func(c *cli.Context) error {
+			if c.Bool("review") {
+				return costReview(c, w)
+			}
+			return jointCost(c, w)
+		},
 	}
 }
 
@@ -33,6 +45,9 @@ func jointCost(c *cli.Context, w world) error {
 	ref, err := oneArg(c, "a joint")
 	if err != nil {
 		return err
+	}
+	if c.String("from") != "" || c.String("district") != "" {
+		return usagef("--from and --district go with --review")
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
 		j, err := inventory.FindJoint(c.Context, s.Read(), ref)
