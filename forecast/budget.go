@@ -39,6 +39,7 @@ type Budget struct {
 	Joints       int         // looked at
 	NoForecast   map[Reason]int
 	NoLength     int
+	Claims       float64 // expected renewals left to warranties, not in any row
 	Illustrative []string
 }
 
@@ -134,6 +135,7 @@ func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
 		visit = max(visit, float64(u.MobilisationCents))
 		costs = append(costs, float64(u.PerFootCents)*j.LengthFt+float64(u.FixedCents))
 		renewed = append(renewed, r.renewals(j.Forecast))
+		b.Claims += r.claims(j, renewed[len(renewed)-1])
 		for y, p := range renewed[len(renewed)-1] {
 			t.renewals[y] += p
 			t.feet[y] += p * j.LengthFt
@@ -149,6 +151,23 @@ func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
 		t.variance[y] += variance
 	}
 	return nil
+}
+
+// claims takes out of a joint's renewals those that its warranty answers for, and
+// returns how many: all that is expected by its last day, and in the first year
+// that of a fault already seen. Urgent work is not left to a claim.
+func (r *renewalRun) claims(j Projected, renewed []float64) (left float64) {
+	if len(j.urgent()) > 0 {
+		return 0
+	}
+	covered := j.coveredThrough(j.AsOf)
+	for y := range renewed {
+		if covered.Before(r.endOf(j.Years[y]).AddDays(-1)) && !(y == 0 && j.claimed(j.AsOf)) {
+			break
+		}
+		left, renewed[y] = left+renewed[y], 0
+	}
+	return left
 }
 
 // bridgeYear is the mean and variance of what a bridge costs in a year, from

@@ -47,6 +47,9 @@ func (m *Model) courses(j *Projected, rises []float64) ([]course, error) {
 	if hold := j.decided(Hold); hold != nil {
 		from = hold.Year - p.FirstYear
 	}
+	if j.claimed(j.AsOf) { // the first season is the contractor's
+		from = max(from, 1)
+	}
 	var out []course
 	if !pinned {
 		out = append(out, idle)

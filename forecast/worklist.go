@@ -89,6 +89,7 @@ type WorkList struct {
 	Overrides    []Override // what people decided, and its price
 	WaitingPays  int        // likely to have failed, but cheaper to leave another year
 	ByProject    int        // left to a committed bridge project
+	ByWarranty   int        // left to a claim under warranty, see Claim
 	Joints       int        // looked at
 	NoForecast   map[Reason]int
 	NoLength     int      // candidates left out because their length is not on record
@@ -227,6 +228,9 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 	switch {
 	case p.project == 0, !pinned && p.leftToProject(work):
 		w.ByProject++
+		return item, false, nil
+	case !pinned && j.claimed(j.AsOf):
+		w.ByWarranty++
 		return item, false, nil
 	case !can, !pinned && m.heldBack(j.Record, w.Year):
 		return item, false, nil

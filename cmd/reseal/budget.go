@@ -77,6 +77,9 @@ func budget(c *cli.Context, w world) error {
 			return err
 		}
 		notes(c, w, noForecast(b.NoForecast, b.NoLength)...)
+		if b.Claims > 0 {
+			notes(c, w, fmt.Sprintf("not in it: %.1f renewals expected inside warranties, which are claimed; see reseal claim", b.Claims))
+		}
 		notes(c, w,
 			fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted at a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
 				b.FirstYear, 100*t.Settings.PriceGrowth, 100*t.Settings.RealDiscountRate),

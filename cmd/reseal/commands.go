@@ -19,6 +19,7 @@ func commands(w world) []*cli.Command {
 		backtestCommand(w),
 		forecastCommand(w),
 		worklistCommand(w),
+		claimCommand(w),
 		decisionCommand(w),
 		sheetCommand(w),
 		jobCommand(w),

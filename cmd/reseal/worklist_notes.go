@@ -78,6 +78,9 @@ func leftOut(list *forecast.WorkList) []string {
 	if list.ByProject > 0 {
 		lines = append(lines, fmt.Sprintf("not listed: %s that a committed bridge project renews soon enough", plural(list.ByProject, "joint")))
 	}
+	if list.ByWarranty > 0 {
+		lines = append(lines, fmt.Sprintf("not listed: %s to be claimed under warranty; see reseal claim", plural(list.ByWarranty, "joint")))
+	}
 	if list.NoDeicing > 0 {
 		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %s whose bridge has none on record",
 			forecast.AssumedDeicing, plural(list.NoDeicing, "joint")))
