@@ -36,6 +36,14 @@ type pricedWork struct {
 	approved  sql.NullInt64 // the estimate of the list that it was approved on
 }
 
+// feet is how much of the joint was treated; 0: not on record.
+func (w *pricedWork) feet() float64 {
+	if w.toFt > 0 {
+		return w.toFt - w.fromFt
+	}
+	return w.lengthFt
+}
+
 // ReviewCosts compares what work done from one day through another cost with its
 // estimate: that of the approved list, or where there is none that of the tables,
 // at the prices of the fiscal year of the work, for the feet that were treated;
@@ -80,10 +88,7 @@ func (m *Model) reviewVisit(r *CostReview, done []money.Done, visit []pricedWork
 	for i := range visit {
 		w := &visit[i]
 		t, err := m.tables.Treatment(w.treatment)
-		feet := w.lengthFt
-		if w.toFt > 0 {
-			feet = w.toFt - w.fromFt
-		}
+		feet := w.feet()
 		switch {
 		case err != nil:
 			if !w.approved.Valid {

@@ -27,6 +27,7 @@ func commands(w world) []*cli.Command {
 		costCommand(w),
 		planCommand(w),
 		budgetCommand(w),
+		reportCommand(w),
 		settingsCommand(w),
 		exportCommand(w),
 	}
