@@ -14,10 +14,33 @@ import (
 	"reseal/inventory/store"
 )
 
-// BudgetRow is what one district, or the network, is expected to need in one
-// fiscal year, or in all years together.
+// Grouping is by what a budget is broken down.
+type Grouping string
+
+// The groupings. A visit for several seal kinds counts in each by length.
+const (
+	ByDistrict Grouping = "district"
+	ByRoute    Grouping = "route"
+	ByKind     Grouping = "kind"
+)
+
+// of is the joint's group; empty: not on record.
+func (g Grouping) of(j *Projected) string {
+	switch {
+	case g == ByRoute:
+		return j.Bridge.Route
+	case g == ByKind && j.Forecast != nil:
+		return j.Kind
+	case g == ByKind:
+		return ""
+	}
+	return j.Bridge.District
+}
+
+// BudgetRow is what one group of joints, or the network, is expected to need in
+// one fiscal year, or in all years together.
 type BudgetRow struct {
-	District string // empty: not on record, or the network
+	Group    string // by the grouping; empty: not on record, or the network
 	Network  bool
 	Year     int     // 0: all years together
 	Renewals float64 // expected seals renewed
@@ -34,12 +57,13 @@ type BudgetRow struct {
 type Budget struct {
 	FirstYear    int
 	Years        int
-	Districts    []BudgetRow // by district and year; each district ends with all its years
+	Groups       []BudgetRow // by group and year; each group ends with all its years
 	Network      []BudgetRow // by year, then all years
 	Joints       int         // looked at
 	NoForecast   map[Reason]int
 	NoLength     int
 	Claims       float64 // expected renewals left to warranties, not in any row
+	Steady       Steady
 	Illustrative []string
 }
 
@@ -54,6 +78,25 @@ type tally struct {
 
 func newTally(years int) *tally {
 	return &tally{make([]float64, years), make([]float64, years), make([]float64, years), make([]float64, years)}
+}
+
+// add adds the joints of one bridge, or those of one kind with their share of
+// its visits.
+func (t *tally) add(jobs []renewal, visitShare float64) {
+	p, cost, visit := make([]float64, len(jobs)), make([]float64, len(jobs)), 0.0
+	for i, j := range jobs {
+		visit, cost[i] = max(visit, j.visit), j.own
+	}
+	for y := range t.mean {
+		for i, j := range jobs {
+			p[i] = j.renewed[y]
+			t.renewals[y] += p[i]
+			t.feet[y] += p[i] * j.lengthFt
+		}
+		mean, variance := bridgeYear(p, cost, visitShare*visit)
+		t.mean[y] += mean
+		t.variance[y] += variance
+	}
 }
 
 // NewBudget adds up the expected cost of the given number of fiscal years, the
@@ -76,45 +119,61 @@ func newTally(years int) *tally {
 //	variance  Σ m_j (1 − m_j) c_j² + V² q (1 − q) + 2 V Σ c_j m_j (1 − q)
 //
 // with joints independent of each other. The band is the mean ± 1.2816 standard
-// deviations of the sum over bridges, cut at 0. It says how much which seals
-// fail when can move a year; errors of the life table and of the unit costs,
-// which move all joints together, come on top and are not in it.
+// deviations of the sum over bridges, cut at 0, with the variance of an error
+// common to all costs on top (setting cost_error). It says how much which seals
+// fail when, and what work costs, can move a year; an error of the life table,
+// which moves all joints together, is not in it.
 //
 // Nominal dollars rise by the setting price_growth. Present values discount
 // constant dollars spent in the middle of each year at the real rate.
-func (m *Model) NewBudget(ctx context.Context, db bun.IDB, o Options, years int) (*Budget, error) {
+func (m *Model) NewBudget(ctx context.Context, db bun.IDB, o Options, years int, by Grouping) (*Budget, error) {
 	if years < 1 || years > 60 {
 		return nil, store.Invalid("give 1 to 60 years", "there is no budget of %d years", years)
 	}
 	b := &Budget{FirstYear: m.YearOf(o.AsOf), Years: years, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative()}
 	o.ThroughYear = b.FirstYear + years - 1
-	tallies := map[string]*tally{}
-	renewals := &renewalRun{Model: m, years: years}
+	r := &renewalRun{Model: m, years: years, network: newTally(years), groups: map[string]*tally{}}
 	err := m.eachBridge(ctx, db, o, func(joints []Projected) error {
-		district := joints[0].Bridge.District
-		if tallies[district] == nil {
-			tallies[district] = newTally(years)
+		jobs, err := r.jobs(b, joints, by)
+		if err == nil {
+			r.add(jobs)
 		}
-		return renewals.addBridge(b, tallies[district], joints)
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	return b, m.total(b, tallies)
+	b.Steady = r.steady()
+	return b, m.total(b, r)
 }
 
 // renewalRun works out the renewals of one bridge after another.
 type renewalRun struct {
 	*Model
 	years      int
+	network    *tally
+	groups     map[string]*tally
 	projection markov.Projection
+
+	failedCents, wholeCents float64 // to renew all that has failed now, and everything
 }
 
-func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
-	visit := 0.0
-	var costs []float64
-	var renewed [][]float64 // by joint and year
-	for _, j := range joints {
+// renewal is what renewing one joint costs, in cents of constant dollars, and
+// how probable it is in each year.
+type renewal struct {
+	group    string
+	lengthFt float64
+	own      float64 // without the visit
+	visit    float64
+	failed   float64 // probability of having failed now
+	renewed  []float64
+}
+
+// jobs are the renewals of one bridge.
+func (r *renewalRun) jobs(b *Budget, joints []Projected, by Grouping) ([]renewal, error) {
+	var jobs []renewal
+	for i := range joints {
+		j := &joints[i]
 		b.Joints++
 		if j.Forecast == nil {
 			b.NoForecast[j.Reason]++
@@ -124,33 +183,64 @@ func (r *renewalRun) addBridge(b *Budget, t *tally, joints []Projected) error {
 			b.NoLength++
 			continue
 		}
-		treatment, err := r.tables.TreatmentFor(j.Kind)
+		own, visit, err := r.renewalCost(j, b.FirstYear)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		u, err := treatment.costs(r.tables.Settings.Prices(), b.FirstYear)
-		if err != nil {
-			return err
-		}
-		visit = max(visit, float64(u.MobilisationCents))
-		costs = append(costs, float64(u.PerFootCents)*j.LengthFt+float64(u.FixedCents))
-		renewed = append(renewed, r.renewals(j.Forecast))
-		b.Claims += r.claims(j, renewed[len(renewed)-1])
-		for y, p := range renewed[len(renewed)-1] {
-			t.renewals[y] += p
-			t.feet[y] += p * j.LengthFt
-		}
+		job := renewal{group: by.of(j), lengthFt: j.LengthFt, own: own, visit: visit, failed: j.NowFailed, renewed: r.renewals(j.Forecast)}
+		b.Claims += r.claims(*j, job.renewed)
+		jobs = append(jobs, job)
 	}
-	p := make([]float64, len(costs))
-	for y := range r.years {
-		for i := range p {
-			p[i] = renewed[i][y]
-		}
-		mean, variance := bridgeYear(p, costs, visit)
-		t.mean[y] += mean
-		t.variance[y] += variance
+	return jobs, nil
+}
+
+// renewalCost is what the usual renewal of a joint costs, in cents at the prices
+// of a year: its own part, and the visit.
+func (m *Model) renewalCost(j *Projected, year int) (own, visit float64, err error) {
+	t, err := m.tables.TreatmentFor(j.Kind)
+	if err != nil {
+		return 0, 0, err
 	}
-	return nil
+	u, err := t.costs(m.tables.Settings.Prices(), year)
+	return float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents), float64(u.MobilisationCents), err
+}
+
+// add adds a bridge to the network and to its groups.
+func (r *renewalRun) add(jobs []renewal) {
+	r.network.add(jobs, 1)
+	eachGroup(jobs, func(j renewal) (string, float64) { return j.group, j.lengthFt }, func(group string, of []renewal, share float64) {
+		if r.groups[group] == nil {
+			r.groups[group] = newTally(r.years)
+		}
+		r.groups[group].add(of, share)
+	})
+	p, all, cost, visit := make([]float64, len(jobs)), make([]float64, len(jobs)), make([]float64, len(jobs)), 0.0
+	for i, j := range jobs {
+		p[i], all[i], cost[i], visit = j.failed, 1, j.own, max(visit, j.visit)
+	}
+	failed, _ := bridgeYear(p, cost, visit)
+	whole, _ := bridgeYear(all, cost, visit)
+	r.failedCents, r.wholeCents = r.failedCents+failed, r.wholeCents+whole
+}
+
+// eachGroup calls fn for each group among the joints of a bridge, with its share
+// of the length, in the order of their first joint.
+func eachGroup[T any](all []T, of func(T) (group string, lengthFt float64), fn func(group string, of []T, share float64)) {
+	feet := 0.0
+	var order []string
+	groups, lengths := map[string][]T{}, map[string]float64{}
+	for _, one := range all {
+		group, ft := of(one)
+		if groups[group] == nil {
+			order = append(order, group)
+		}
+		groups[group] = append(groups[group], one)
+		lengths[group] += ft
+		feet += ft
+	}
+	for _, group := range order {
+		fn(group, groups[group], lengths[group]/feet)
+	}
 }
 
 // claims takes out of a joint's renewals those that its warranty answers for, and
@@ -222,30 +312,21 @@ func (r *renewalRun) lifeOfNext(f *Forecast) []float64 {
 }
 
 // total turns the tallies into rows.
-func (m *Model) total(b *Budget, tallies map[string]*tally) error {
-	network := newTally(b.Years)
-	for _, district := range slices.Sorted(maps.Keys(tallies)) {
-		t := tallies[district]
-		rows, err := m.rows(b, t)
+func (m *Model) total(b *Budget, r *renewalRun) (err error) {
+	for _, group := range slices.Sorted(maps.Keys(r.groups)) {
+		rows, err := m.rows(b, r.groups[group])
 		if err != nil {
 			return err
 		}
 		for i := range rows {
-			rows[i].District = district
+			rows[i].Group = group
 		}
-		b.Districts = append(b.Districts, rows...)
-		for y := range b.Years {
-			network.renewals[y] += t.renewals[y]
-			network.feet[y] += t.feet[y]
-			network.mean[y] += t.mean[y]
-			network.variance[y] += t.variance[y]
-		}
+		b.Groups = append(b.Groups, rows...)
 	}
-	rows, err := m.rows(b, network)
-	for i := range rows {
-		rows[i].Network = true
+	b.Network, err = m.rows(b, r.network)
+	for i := range b.Network {
+		b.Network[i].Network = true
 	}
-	b.Network = rows
 	return err
 }
 
@@ -262,7 +343,7 @@ func (m *Model) rows(b *Budget, t *tally) ([]BudgetRow, error) {
 		if err != nil {
 			return nil, err
 		}
-		sd := math.Sqrt(t.variance[i])
+		sd := math.Hypot(math.Sqrt(t.variance[i]), m.tables.Settings.CostError*t.mean[i])
 		row := BudgetRow{
 			Year: year, Renewals: t.renewals[i], Feet: t.feet[i],
 			Nominal: money.Nominal(math.Round(t.mean[i] * rise)),

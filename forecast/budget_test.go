@@ -76,7 +76,7 @@ func TestRenewalsAgainstEveryChain(t *testing.T) {
 // Two states by hand: all 40 ft in CS3 with a median of 4 years, so that the
 // first year brings a renewal with p = 1 - 0.5^(365/365.25/4) = 0.1590, to the
 // 2e-3 of the outlook. It costs 100 × 40 + 1000 + 5000 = 10,000; the band of
-// one joint is p ± 1.2816 sqrt(p (1 - p)) = -0.310 to 0.628 of that, cut at 0.
+// one joint is p ± 1.2816 sqrt(p (1 - p) + (0.15 p)²) of that, cut at 0.
 // In 2027 the prices are 3 % higher; the present value is at 2 % from the
 // middle of each year. The next seal fails within the horizon with under 0.2 %.
 func TestBudgetByHand(t *testing.T) {
@@ -84,14 +84,16 @@ func TestBudgetByHand(t *testing.T) {
 	tables.Lives[1] = Life{Kind: "other", CS1Years: 500, CS2Years: 500, CS3Years: 4}
 	m := testModel(t, tables)
 	r := twoJoints(t, 3)[0].Record
+	r.Bridge.District = "3"
 	f, _ := m.Project(r, day(t, "2026-01-01"), 2027)
 	b := &Budget{FirstYear: 2026, Years: 2, NoForecast: map[Reason]int{}}
-	tl := newTally(2)
-	run := &renewalRun{Model: m, years: 2}
-	if err := run.addBridge(b, tl, []Projected{{Record: r, Forecast: f}}); err != nil {
+	run := &renewalRun{Model: m, years: 2, network: newTally(2), groups: map[string]*tally{}}
+	jobs, err := run.jobs(b, []Projected{{Record: r, Forecast: f}}, ByDistrict)
+	if err != nil {
 		t.Fatal(err)
 	}
-	if err := m.total(b, map[string]*tally{"3": tl}); err != nil {
+	run.add(jobs)
+	if err := m.total(b, run); err != nil {
 		t.Fatal(err)
 	}
 	p1 := 1 - math.Pow(0.5, 365/365.25/4)
@@ -107,14 +109,14 @@ func TestBudgetByHand(t *testing.T) {
 		near("nominal", float64(b.Network[i].Nominal), want*worth)
 	}
 	near("low", float64(b.Network[0].Low), 0)
-	near("high", float64(b.Network[0].High), (p1+1.2816*math.Sqrt(p1*(1-p1)))*worth)
+	near("high", float64(b.Network[0].High), (p1+1.2816*math.Hypot(math.Sqrt(p1*(1-p1)), 0.15*p1))*worth)
 	near("present", float64(b.Network[1].Present), p2*worth/math.Pow(1.02, 1.5))
 	all := b.Network[2]
 	if all.Year != 0 || all.Nominal != b.Network[0].Nominal+b.Network[1].Nominal || all.Present != b.Network[0].Present+b.Network[1].Present {
 		t.Errorf("all years: got %+v", all)
 	}
-	if b.Districts[0].District != "3" || b.Districts[0].Nominal != b.Network[0].Nominal || b.Districts[0].Low != money.Nominal(0) {
-		t.Errorf("district: got %+v", b.Districts[0])
+	if b.Groups[0].Group != "3" || b.Groups[0].Nominal != b.Network[0].Nominal || b.Groups[0].Low != money.Nominal(0) {
+		t.Errorf("district: got %+v", b.Groups[0])
 	}
 }
 

@@ -83,7 +83,7 @@ func TestSameOnAnyNumberOfProcessors(t *testing.T) {
 		before := runtime.GOMAXPROCS(processors)
 		err := m.Save(ctx, s, "test", forecast.Options{AsOf: asOf}, func(forecast.Projected) {})
 		list, err2 := m.NewWorkList(ctx, s.Read(), forecast.WorkListOptions{Options: forecast.Options{AsOf: asOf}, Year: 2027, BudgetCents: 100_000_00})
-		budget, err3 := m.NewBudget(ctx, s.Read(), forecast.Options{AsOf: asOf}, 10)
+		budget, err3 := m.NewBudget(ctx, s.Read(), forecast.Options{AsOf: asOf}, 10, forecast.ByDistrict)
 		runtime.GOMAXPROCS(before)
 		if err := errors.Join(err, err2, err3); err != nil {
 			t.Fatal(err)
@@ -172,7 +172,7 @@ func TestPagesMeet(t *testing.T) {
 		if err != nil || len(seen) != want {
 			t.Errorf("%s: got %d joints (%v), want %d", name, len(seen), err, want)
 		}
-		b, err := model(t, s).NewBudget(context.Background(), s.Read(), forecast.Options{AsOf: asOf, Filter: f}, 2)
+		b, err := model(t, s).NewBudget(context.Background(), s.Read(), forecast.Options{AsOf: asOf, Filter: f}, 2, forecast.ByDistrict)
 		if err != nil {
 			t.Fatal(err)
 		}

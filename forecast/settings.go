@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"github.com/uptrace/bun"
@@ -24,6 +25,8 @@ type Settings struct {
 	RealDiscountRate    float64
 	PriceGrowth         float64
 	WorkListProbability float64
+	BacklogAfterYears   float64
+	CostError           float64
 }
 
 // Definitions lists the settings of forecasts, with their values in s.
@@ -65,6 +68,14 @@ func (s *Settings) Definitions() []setting.Definition {
 			Name: "worklist_probability", Meaning: "candidates have failed by the end of the year at least this probably", Unit: "probability",
 			Default: 0.10, Min: 0, Max: 1, Source: "the early end of the 10-90 % band", Value: &s.WorkListProbability,
 		},
+		{
+			Name: "backlog_after_years", Meaning: "a failed seal that was not renewed is backlog after so many years", Unit: "years",
+			Default: 0, Min: 0, Max: 10, Whole: true, Source: "all that has failed", Value: &s.BacklogAfterYears,
+		},
+		{
+			Name: "cost_error", Meaning: "standard deviation of what work costs against the tables, common to all jobs (0.15 is 15 %); see cost --review", Unit: "share of cost",
+			Default: 0.15, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.CostError,
+		},
 	}
 }
 
@@ -78,6 +89,16 @@ func DefaultSettings() (s Settings) {
 func LoadSettings(ctx context.Context, db bun.IDB) (s Settings, err error) {
 	err = setting.Load(ctx, db, s.Definitions())
 	return s, err
+}
+
+// Backlog defines the backlog in words, as a figure of it must say.
+func (s Settings) Backlog() string {
+	since := "at the end of the year"
+	if s.BacklogAfterYears > 0 {
+		since = fmt.Sprintf("%.0f years before the end of the year or earlier", s.BacklogAfterYears)
+	}
+	return fmt.Sprintf("backlog: seals expected to have failed %s and not renewed, in feet of joint and at the nominal cost of their usual renewal, the visit shared by a bridge's joints; failed is %.3g %% of the length in CS4, or an opening out of the seal's range (settings backlog_after_years and failed_share)",
+		since, 100*s.FailedShare)
 }
 
 // Calendar is the fiscal calendar.

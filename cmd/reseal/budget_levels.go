@@ -14,61 +14,177 @@ import (
 	"reseal/inventory/store"
 )
 
+// level is the plan at one share of the money; the last is that with no limit.
+type level struct {
+	name string // 80 %, or no limit
+	pct  any    // 80, or no limit
+	plan *forecast.Plan
+	all  []forecast.Standing
+}
+
+// levelling is several levels of money side by side.
+type levelling struct {
+	problem *forecast.Problem
+	levels  []level
+	short   bool // a level meets not every condition
+}
+
+func percentOf(text string) (float64, error) {
+	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	return v / 100, err
+}
+
 // budgetLevels solves the plan at several levels of money and prints them side
 // by side.
 func budgetLevels(c *cli.Context, w world) error {
-	var levels []float64
-	for text := range strings.SplitSeq(c.String("levels"), ",") {
-		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-		if err != nil || !(v >= 0 && v <= 1000) {
-			return usagef("--levels is per cent of the budgets, for example 80,100,120, not %q", c.String("levels"))
-		}
-		levels = append(levels, v/100)
+	levels, err := levelsOf(c)
+	if err != nil {
+		return err
+	}
+	if c.Float64("target") >= 0 {
+		return usagef("--target goes without --levels")
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
 		p, err := problem(c, s, m, o)
 		if err != nil {
 			return err
 		}
-		if !p.Limited() {
-			return store.Invalid("give --yearly, or put them in with: reseal settings table import budgets FILE", "no budget of these years is on record")
-		}
-		need, err := p.Unlimited()
+		l, err := solveLevels(c, s, m, o, p, levels)
 		if err != nil {
 			return err
 		}
-		plans, err := p.Levels(levels)
-		if err != nil && !errors.Is(err, plan.ErrInfeasible) {
+		switch {
+		case c.String("output") != "":
+			if err := budgetWorkbook(c, w, s, c.String("output"), nil, l, levelNotes(l, t.Settings)...); err != nil {
+				return err
+			}
+		case c.Bool("each-year"):
+			err = levelYears(c, w, l)
+		default:
+			err = levelTable(c, w, l)
+		}
+		if err != nil {
 			return err
 		}
-		out, err2 := newRows(c, w.out, column{name: "level_pct", heading: "level %"}, column{name: "planned_nominal_usd", heading: "planned"},
-			column{name: "deferred_nominal_usd", heading: "deferred"}, column{name: "jobs", heading: "jobs"},
-			column{name: "failed_at_end", heading: "failed at end"}, column{name: "cost_present_usd", heading: "expected cost"},
-			column{name: "over_need_present_usd", heading: "more than need"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"})
-		if err2 != nil {
-			return err2
+		if c.String("output") == "" {
+			notes(c, w, levelNotes(l, t.Settings)...)
 		}
-		add := func(level any, solved *forecast.Plan) error {
-			return out.add(level, cents(solved.SpentCents()), cents(solved.DeferredCents(need)), len(solved.Items), math.Round(10*solved.FailedEnd)/10,
-				dollars(solved.CostDollars), dollars(solved.CostDollars-need.CostDollars), math.Round(1e3*solved.GapPct)/1e3, solved.Shortfall == nil)
+		if l.short {
+			return plan.ErrInfeasible
 		}
-		for i, solved := range plans {
-			if err := add(100*levels[i], solved); err != nil {
+		return nil
+	})
+}
+
+// solveLevels solves the plan at each level and with no limit, and follows the
+// network under each.
+func solveLevels(c *cli.Context, s *store.Store, m *forecast.Model, o forecast.Options, p *forecast.Problem, levels []float64) (*levelling, error) {
+	by, err := grouping(c)
+	if err != nil {
+		return nil, err
+	}
+	if !p.Limited() {
+		return nil, store.Invalid("give --yearly, or put them in with: reseal settings table import budgets FILE", "no budget of these years is on record")
+	}
+	plans, err := p.Levels(levels)
+	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
+		return nil, err
+	}
+	l := &levelling{problem: p, short: err != nil}
+	need, err := p.Unlimited()
+	if err != nil {
+		return nil, err
+	}
+	plans = append(plans, need)
+	years := p.FirstYear + p.Instance.Years - m.YearOf(o.AsOf)
+	st, err := m.NewStandings(c.Context, s.Read(), o, years, by, p, plans...)
+	if err != nil {
+		return nil, err
+	}
+	for i, one := range plans {
+		v := level{name: "no limit", pct: "no limit", plan: one}
+		if i < len(levels) {
+			pct := math.Round(1e4*levels[i]) / 100
+			v.name, v.pct = fmt.Sprintf("%g %%", pct), pct
+		}
+		for _, row := range st.Plans[i] {
+			if row.Year >= p.FirstYear {
+				v.all = append(v.all, row)
+			}
+		}
+		l.levels = append(l.levels, v)
+	}
+	return l, nil
+}
+
+// end is where the network stands after the last year.
+func (l *level) end() *forecast.Standing { return &l.all[len(l.all)-1] }
+
+func levelTable(c *cli.Context, w world, l *levelling) error {
+	out, err := newRows(c, w.out, column{name: "level_pct", heading: "level %"}, column{name: "planned_nominal_usd", heading: "planned $"},
+		column{name: "jobs", heading: "jobs"}, column{name: "backlog_feet", heading: "backlog ft"}, column{name: "backlog_nominal_usd", heading: "backlog $"},
+		column{name: "backlog_nominal_p10_usd", heading: "10 %"}, column{name: "backlog_nominal_p90_usd", heading: "90 %"},
+		column{name: "failed_at_end", heading: "failed"}, column{name: "cs4_at_end", heading: "CS4 %"}, column{name: "cost_present_usd"},
+		column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"})
+	if err != nil {
+		return err
+	}
+	least := l.levels[len(l.levels)-1].plan
+	for i := range l.levels {
+		v := &l.levels[i]
+		end := v.end()
+		cs4 := any(part(end.SevereShare()))
+		if out.format == "table" {
+			cs4 = math.Round(1000*end.SevereShare()) / 10
+		}
+		if err := out.add(v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), expected(out, end.BacklogFeet.Mean), cents(math.Round(end.Backlog.Mean)),
+			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), math.Round(10*end.Failed.Mean)/10, cs4,
+			dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// levelYears prints a row for each level, group and year.
+func levelYears(c *cli.Context, w world, l *levelling) error {
+	if c.String("format") == "table" {
+		for i := range l.levels {
+			v := &l.levels[i]
+			fmt.Fprintf(w.out, "%sLevel %s\n", map[bool]string{true: "", false: "\n"}[i == 0], v.name)
+			if err := standingTable(c, w, asked(c, v.all), true); err != nil {
 				return err
 			}
 		}
-		if err := add("need", need); err != nil {
-			return err
-		}
-		if err := out.close(); err != nil {
-			return err
-		}
-		last := p.FirstYear + p.Instance.Years - 1
-		notes(c, w, noForecast(p.NoForecast, p.NoLength)...)
-		notes(c, w,
-			fmt.Sprintf("planned and deferred: nominal dollars of %d-%d; deferred is what the need spends on bridges where less is planned, so that more on one bridge, as late work can cost, makes up for nothing on another. failed at end: joints expected to have failed at the end of %d. expected cost: present value for ever, constant dollars of %d.",
-				p.FirstYear, last, last, p.PriceYear),
-			illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
+		return nil
+	}
+	out, err := newRows(c, w.out, append([]column{
+		{name: "level_pct"}, {name: "group"}, {name: "year"}, {name: "jobs"}, {name: "planned_nominal_usd"}, {name: "planned_nominal_p10_usd"}, {name: "planned_nominal_p90_usd"},
+	}, standingColumns("")...)...)
+	if err != nil {
 		return err
-	})
+	}
+	for i := range l.levels {
+		v := &l.levels[i]
+		rows := asked(c, v.all)
+		for k := range rows {
+			s := &rows[k]
+			cells := []any{v.pct, groupName(s.Group, s.Network), s.Year, s.Jobs, cents(s.Spent.Mean), cents(math.Round(s.Spent.Low)), cents(math.Round(s.Spent.High))}
+			if err := out.add(append(cells, standingCells(s)...)...); err != nil {
+				return err
+			}
+		}
+	}
+	return out.close()
+}
+
+func levelNotes(l *levelling, settings forecast.Settings) []string {
+	p := l.problem
+	last := p.FirstYear + p.Instance.Years - 1
+	return append(noForecast(p.NoForecast, p.NoLength),
+		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d.",
+			p.FirstYear, last, last, p.PriceYear),
+		settings.Backlog()+".",
+		bandWords(settings),
+		illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
 }

@@ -49,7 +49,7 @@ func steps(year int, budget string) []step {
 		{"worklist.xlsx", "the same list as a workbook", []string{"export", "xlsx", "worklist", "--year", next, "--budget", budget}},
 		{"worklist.geojson", "the same list as a map layer", []string{"export", "geojson", "worklist", "--year", next, "--budget", budget}},
 		{"crew-sheets.html", "the crew's page for each joint above the line; print it from a browser", []string{"sheet", "--worklist", "--year", next, "--budget", budget}},
-		{"budget.csv", "ten years by district", []string{"budget", "--years", "10", "--by-district", "--format", "csv"}},
+		{"budget.csv", "ten years by district", []string{"budget", "--years", "10", "--per", "district", "--format", "csv"}},
 		{"joints.geojson", "every joint as a line, for any map", []string{"export", "geojson", "joints"}},
 		{"joints.xlsx", "every joint with its latest condition, as a workbook", []string{"export", "xlsx", "joints"}},
 		{"", "", []string{"worklist", "--year", next, "--budget", budget, "--limit", "10"}},

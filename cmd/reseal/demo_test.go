@@ -70,7 +70,7 @@ func TestDemoRepeats(t *testing.T) {
 		out := map[string]string{}
 		for _, args := range []string{
 			"export csv bridges", "export csv joints", "export csv findings --closed", "export geojson joints",
-			"due --format csv", "check --cases --format csv", "budget --by-district --format csv",
+			"due --format csv", "check --cases --format csv", "budget --per district --format csv",
 		} {
 			code, answer, messages := reseal(t, db, strings.Fields(args)...)
 			if code != exitDone {

@@ -1,0 +1,329 @@
+package forecast
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"github.com/uptrace/bun"
+
+	"reseal/forecast/money"
+)
+
+// Band is a mean with its 10 and 90 % points. They count which seals fail when,
+// and of money the error common to all costs; not an error of the life table.
+type Band struct{ Mean, Low, High float64 }
+
+// Standing is where a group of joints, or the network, stands at the end of a
+// fiscal year, and what was done in it. The backlog is defined by
+// Settings.Backlog.
+type Standing struct {
+	Group   string // by the grouping; empty: not on record, or the network
+	Network bool
+	Year    int
+
+	Jobs        int
+	Spent       Band       // nominal cents, in the year
+	Failed      Band       // joints
+	StateFt     [4]float64 // mean feet in CS1 to CS4
+	BacklogFeet Band
+	Backlog     Band // nominal cents of the year
+}
+
+// SevereShare is the share of the length in CS4.
+func (s *Standing) SevereShare() float64 { return s.StateShare()[3] }
+
+// StateShare is the mean share of the length in each state; all 0 of no length.
+func (s *Standing) StateShare() (shares [4]float64) {
+	sum := s.StateFt[0] + s.StateFt[1] + s.StateFt[2] + s.StateFt[3]
+	if sum > 0 {
+		for i, ft := range s.StateFt {
+			shares[i] = ft / sum
+		}
+	}
+	return shares
+}
+
+// Standings are the years of the network under each of some plans, beside those
+// in which nothing is done.
+type Standings struct {
+	FirstYear int // that of the day it is seen from
+	Years     int
+	Idle      []Standing   // nothing is done; by group and year, the network last
+	Plans     [][]Standing // in the order of the plans
+}
+
+// NetworkYears are the rows of the network, which stand last.
+func NetworkYears(all []Standing) []Standing {
+	i := slices.IndexFunc(all, func(s Standing) bool { return s.Network })
+	if i < 0 {
+		return nil
+	}
+	return all[i:]
+}
+
+// NewStandings follows every joint to the end of each of some fiscal years, the
+// present one first, under each plan and with nothing done. Committed bridge
+// projects renew their joints in any case.
+func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years int, by Grouping, p *Problem, plans ...*Plan) (*Standings, error) {
+	out := &Standings{FirstYear: m.YearOf(o.AsOf), Years: years}
+	o.ThroughYear = out.FirstYear + years - 1
+	r := &standingRun{projector: &projector{Model: m}, by: by, first: out.FirstYear, years: years}
+	r.courses = append(r.courses, newCourseTally(nil))
+	for _, solved := range plans {
+		charges, err := p.Charges(solved)
+		if err != nil {
+			return nil, err
+		}
+		r.courses = append(r.courses, newCourseTally(charges))
+	}
+	if err := m.eachBridge(ctx, db, o, r.addBridge); err != nil {
+		return nil, err
+	}
+	for i := range r.courses {
+		rows, err := r.rows(&r.courses[i])
+		if err != nil {
+			return nil, err
+		}
+		if i == 0 {
+			out.Idle = rows
+		} else {
+			out.Plans = append(out.Plans, rows)
+		}
+	}
+	return out, nil
+}
+
+// courseTally adds up one course of events: a plan's, or nothing.
+type courseTally struct {
+	charges map[int64][]Charge // by joint, in the order of years
+	network []sums             // by year
+	groups  map[string][]sums
+}
+
+func newCourseTally(charges []Charge) courseTally {
+	t := courseTally{charges: map[int64][]Charge{}, groups: map[string][]sums{}}
+	for _, c := range charges {
+		t.charges[c.JointID] = append(t.charges[c.JointID], c)
+	}
+	return t
+}
+
+// sums are those of a year; money in cents, nominal where it is spent, constant
+// dollars of the first year in the backlog.
+type sums struct {
+	jobs                     int
+	spent                    float64
+	failed, failedVariance   float64
+	stateFt                  [4]float64
+	feet, feetVariance       float64
+	backlog, backlogVariance float64
+}
+
+// standingRun follows one bridge after another.
+type standingRun struct {
+	*projector
+	by      Grouping
+	first   int
+	years   int
+	courses []courseTally
+}
+
+// stands is one joint in one course.
+type stands struct {
+	group              string
+	lengthFt           float64
+	own, visit         float64 // of its renewal, cents of constant dollars
+	failed, backlogged []float64
+	shares             [][4]float64
+	charges            []Charge
+}
+
+func (r *standingRun) addBridge(joints []Projected) error {
+	for i := range r.courses {
+		c := &r.courses[i]
+		var bridge []stands
+		for k := range joints {
+			j := &joints[k]
+			if j.Forecast == nil || j.LengthFt == 0 {
+				continue
+			}
+			s, err := r.stands(j, c.charges[j.ID])
+			if err != nil {
+				return fmt.Errorf("joint %s: %w", j.Tag, err)
+			}
+			bridge = append(bridge, s)
+		}
+		c.network = r.add(c.network, bridge, 1)
+		eachGroup(bridge, func(s stands) (string, float64) { return s.group, s.lengthFt }, func(group string, of []stands, share float64) {
+			c.groups[group] = r.add(c.groups[group], of, share)
+		})
+	}
+	return nil
+}
+
+// stands follows one joint.
+func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err error) {
+	s = stands{group: r.by.of(j), lengthFt: j.LengthFt, charges: charges}
+	if s.own, s.visit, err = r.renewalCost(j, r.first); err != nil {
+		return s, err
+	}
+	steps, err := r.projectSteps(j)
+	if err != nil {
+		return s, err
+	}
+	for i := range charges {
+		steps = append(steps, futureStep{charges[i].Year, &charges[i].treatment})
+	}
+	slices.SortStableFunc(steps, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
+	f := r.future(j, steps)
+	s.failed, s.shares = f.failed, f.shares
+	s.backlogged = slices.Clone(f.failed)
+	for y := range s.backlogged {
+		for back := 1; back <= int(r.tables.Settings.BacklogAfterYears); back++ {
+			before := j.NowFailed
+			if back <= y {
+				before = f.failed[y-back]
+			}
+			s.backlogged[y] = min(s.backlogged[y], before)
+		}
+	}
+	return s, nil
+}
+
+// add adds joints of one bridge, with their share of its visit.
+func (r *standingRun) add(to []sums, joints []stands, visitShare float64) []sums {
+	if to == nil {
+		to = make([]sums, r.years)
+	}
+	p, cost, visit := make([]float64, len(joints)), make([]float64, len(joints)), 0.0
+	for i := range joints {
+		s := &joints[i]
+		cost[i], visit = s.own, max(visit, s.visit)
+		for _, c := range s.charges {
+			if y := c.Year - r.first; y >= 0 && y < r.years {
+				to[y].jobs++
+				to[y].spent += float64(c.Cents)
+			}
+		}
+	}
+	for y := range to {
+		t := &to[y]
+		for i := range joints {
+			s := &joints[i]
+			p[i] = s.backlogged[y]
+			t.failed += s.failed[y]
+			t.failedVariance += s.failed[y] * (1 - s.failed[y])
+			t.feet += p[i] * s.lengthFt
+			t.feetVariance += p[i] * (1 - p[i]) * s.lengthFt * s.lengthFt
+			for k, share := range s.shares[y] {
+				t.stateFt[k] += share * s.lengthFt
+			}
+		}
+		mean, variance := bridgeYear(p, cost, visitShare*visit)
+		t.backlog += mean
+		t.backlogVariance += variance
+	}
+	return to
+}
+
+func (r *standingRun) rows(c *courseTally) ([]Standing, error) {
+	var out []Standing
+	for _, group := range slices.Sorted(maps.Keys(c.groups)) {
+		rows, err := r.standings(c.groups[group])
+		if err != nil {
+			return nil, err
+		}
+		for i := range rows {
+			rows[i].Group = group
+		}
+		out = append(out, rows...)
+	}
+	network, err := r.standings(c.network)
+	for i := range network {
+		network[i].Network = true
+	}
+	return append(out, network...), err
+}
+
+func (r *standingRun) standings(of []sums) ([]Standing, error) {
+	settings := &r.tables.Settings
+	var out []Standing
+	for y, t := range of {
+		rise, err := settings.Prices().Factor(r.first, r.first+y)
+		if err != nil {
+			return nil, err
+		}
+		sd := rise * math.Hypot(math.Sqrt(t.backlogVariance), settings.CostError*t.backlog)
+		out = append(out, Standing{
+			Year: r.first + y, Jobs: t.jobs, StateFt: t.stateFt,
+			Spent:       band(t.spent, settings.CostError*t.spent),
+			Failed:      band(t.failed, math.Sqrt(t.failedVariance)),
+			BacklogFeet: band(t.feet, math.Sqrt(t.feetVariance)),
+			Backlog:     band(t.backlog*rise, sd),
+		})
+	}
+	return out, nil
+}
+
+// band is the mean ± 1.2816 standard deviations, cut at 0.
+func band(mean, sd float64) Band { return Band{mean, max(0, mean-z90*sd), mean + z90*sd} }
+
+// Charge is one treatment of a plan with its share of the visit.
+type Charge struct {
+	JointID   int64
+	Year      int   // fiscal
+	Cents     int64 // nominal; a plan's charges sum to what it spends
+	treatment Treatment
+}
+
+// Charges are those of a plan of the problem, by year: each with the part of its
+// bridge's visit that goes with its own cost.
+func (p *Problem) Charges(solved *Plan) ([]Charge, error) {
+	in := &p.Instance
+	at := map[int64]int{} // of p.joints
+	bridge := make([]int, len(p.joints))
+	for b := range max(len(in.FirstJoint)-1, 0) {
+		for i := in.FirstJoint[b]; i < in.FirstJoint[b+1]; i++ {
+			bridge[i] = b
+		}
+	}
+	for i := range p.joints {
+		at[p.joints[i].id] = i
+	}
+	type visit struct{ bridge, year int }
+	visits := map[visit][]int{} // charges of each
+	var order []visit
+	out := make([]Charge, len(solved.Items))
+	for k, item := range solved.Items {
+		i := at[item.JointID]
+		out[k] = Charge{JointID: item.JointID, Year: item.Year, Cents: item.CostCents}
+		for _, t := range p.joints[i].treatments {
+			if t.Name == item.Treatment {
+				out[k].treatment = t
+			}
+		}
+		v := visit{bridge[i], item.Year - p.FirstYear}
+		if visits[v] == nil {
+			order = append(order, v)
+		}
+		visits[v] = append(visits[v], k)
+	}
+	for _, v := range order {
+		weights := make([]float64, len(visits[v]))
+		for i, k := range visits[v] {
+			weights[i] = float64(out[k].Cents)
+		}
+		shares, err := money.Split(in.VisitCents[v.bridge*in.Years+v.year], weights)
+		if err != nil {
+			return nil, err
+		}
+		for i, k := range visits[v] {
+			out[k].Cents += shares[i]
+		}
+	}
+	return out, nil
+}
