@@ -50,6 +50,7 @@ func steps(year int, budget string) []step {
 		{"worklist.geojson", "the same list as a map layer", []string{"export", "geojson", "worklist", "--year", next, "--budget", budget}},
 		{"crew-sheets.html", "the crew's page for each joint above the line; print it from a browser", []string{"sheet", "--worklist", "--year", next, "--budget", budget}},
 		{"budget.csv", "ten years by district", []string{"budget", "--years", "10", "--per", "district", "--format", "csv"}},
+		{"report.html", "the network on one page: map, money, condition; print it from a browser", []string{"report", "--yearly", budget, "--years", "6", "--levels", "50,150"}},
 		{"joints.geojson", "every joint as a line, for any map", []string{"export", "geojson", "joints"}},
 		{"joints.xlsx", "every joint with its latest condition, as a workbook", []string{"export", "xlsx", "joints"}},
 		{"", "", []string{"worklist", "--year", next, "--budget", budget, "--limit", "10"}},

@@ -41,3 +41,43 @@ func TestQuarterReport(t *testing.T) {
 		}
 	}
 }
+
+// The page needs nothing from outside, is marked, and says the same twice.
+func TestReportPage(t *testing.T) {
+	reseal := forecastWorld(t)
+	write := func(args ...string) string {
+		t.Helper()
+		out, errs, code := reseal("", append([]string{"report", "--output", "-"}, args...)...)
+		if code != 0 {
+			t.Fatalf("exit %d: %s", code, errs)
+		}
+		return out
+	}
+	page := write("--yearly", "30000", "--years", "5", "--levels", "50,150")
+	for _, want := range []string{
+		"default-src 'none'", "ILLUSTRATIVE", "CAUTION", "Joints by latest condition", "Money by fiscal year", "Condition with nothing done",
+		"Condition with the plan", "What other levels of money leave undone", "Backlog: seals expected to have failed", "With the money given, $",
+		"The $30,000 of 2027 reach", "replaces no inspection and no engineer",
+	} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	rest := strings.ReplaceAll(page, `xmlns="http://www.w3.org/2000/svg"`, "")
+	for _, never := range []string{"http:", "https:", "<script", "<link", "url(http", "@import", "NaN", "%!", "ZgotmplZ", "&lt;svg"} {
+		if strings.Contains(rest, never) {
+			t.Errorf("the page has %q", never)
+		}
+	}
+	if again := write("--yearly", "30000", "--years", "5", "--levels", "50,150"); again != page {
+		t.Error("the same report twice is not the same")
+	}
+	if page := write("--years", "3", "--levels", "50", "--district", "2"); !strings.Contains(page, "as no budget is on record") || !strings.Contains(page, "district 2") {
+		t.Error("without money on record the page does not say what it takes in its place")
+	}
+	for _, args := range []string{"report --years 1", "report --levels x", "report --date 2026-01-01", "report --format csv", "report --yearly none"} {
+		if out, errs, code := reseal("", strings.Fields(args)...); code != exitUsage || out != "" {
+			t.Errorf("reseal %s: exit %d, %q, %q", args, code, out, errs)
+		}
+	}
+}

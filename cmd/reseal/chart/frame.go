@@ -49,7 +49,8 @@ type canvas struct {
 	left, top, right, bottom float64
 }
 
-func newCanvas(f Frame) *canvas {
+// newCanvas begins a chart with room for the legend's rows.
+func newCanvas(f Frame, legend []string) *canvas {
 	if !(f.WidthPx > 0) {
 		f.WidthPx = 720
 	}
@@ -68,6 +69,8 @@ func newCanvas(f Frame) *canvas {
 		Frame: f, id: fmt.Sprintf("c%08x", h.Sum32()),
 		left: marginLeft, top: marginTop, right: f.WidthPx - marginRight, bottom: f.HeightPx - marginBottom,
 	}
+	_, rows := legendAt(legend, f.WidthPx)
+	c.top += rowPx * float64(rows-1)
 	c.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d" font-family="sans-serif" font-size="%s">`,
 		px(f.WidthPx), px(f.HeightPx), c.id, c.id, px(fontPx))
 	c.put(`<title id="%s-t">%s</title><desc id="%s-d">%s</desc>`, c.id, esc(f.Title), c.id, esc(f.Desc))
@@ -175,21 +178,31 @@ func (c *canvas) labels(labels []string, at func(i int) float64) {
 	}
 }
 
+// rowPx is the height of a row of the legend.
+const rowPx = 15.0
+
+// legendAt is where each name stands, in rows as wide as the chart, and how many
+// rows that takes.
+func legendAt(legend []string, widthPx float64) (at [][2]float64, rows int) {
+	x, rows := 0.0, 1
+	for _, name := range legend {
+		width := 24 + 0.56*fontPx*float64(len([]rune(name))) + 14
+		if x > 0 && x+width > widthPx {
+			x, rows = 0, rows+1
+		}
+		at = append(at, [2]float64{x, 24 + rowPx*float64(rows-1)})
+		x += width
+	}
+	return at, rows
+}
+
 // legend names the series above the chart, each beside what draw draws in a box of
 // 18 by 11 pixels.
 func (c *canvas) legend(names []string, draw func(i int, x, y float64)) {
-	x, y := 0.0, 24.0
+	at, _ := legendAt(names, c.WidthPx)
 	for i, name := range names {
-		if name == "" {
-			continue
-		}
-		width := 24 + 0.56*fontPx*float64(len([]rune(name))) + 14
-		if x > 0 && x+width > c.WidthPx {
-			break // no room: the description and the pointers say it
-		}
-		draw(i, x, y)
-		c.text(x+23, y+10, "start", name)
-		x += width
+		draw(i, at[i][0], at[i][1])
+		c.text(at[i][0]+23, at[i][1]+10, "start", name)
 	}
 }
 

@@ -6,7 +6,7 @@ import "math"
 // and mark. A series with a band has it shaded behind the line: one such series
 // is a fan.
 func Lines(f Frame, x []float64, series ...Series) string {
-	c := newCanvas(f)
+	c := newCanvas(f, names(series))
 	low, high := reach(series)
 	y := newAxis(low, high, 5, c.bottom, c.top)
 	c.values(y)

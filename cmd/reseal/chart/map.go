@@ -45,8 +45,13 @@ func Map(f Frame, layers ...Layer) string {
 	inner := f.WidthPx - marginLeft - marginRight
 	wide, high := (bound.Max[0]-bound.Min[0])*squeeze, bound.Max[1]-bound.Min[1]
 	perDegree := min(inner/wide, 0.8*f.WidthPx/high)
-	f.HeightPx = perDegree*high + marginTop + marginBottom
-	c := newCanvas(f)
+	all := make([]string, len(layers))
+	for i, l := range layers {
+		all[i] = fmt.Sprintf("%s: %d", l.Name, len(l.At))
+	}
+	_, rows := legendAt(all, f.WidthPx)
+	f.HeightPx = perDegree*high + marginTop + marginBottom + rowPx*float64(rows-1)
+	c := newCanvas(f, all)
 	c.right = c.left + perDegree*wide
 	x := axis{from: bound.Min[0], to: bound.Max[0], at: c.left, end: c.right}
 	y := axis{from: bound.Min[1], to: bound.Max[1], at: c.bottom, end: c.top}
@@ -58,10 +63,6 @@ func Map(f Frame, layers ...Layer) string {
 	}
 	for i, l := range layers {
 		c.marks(i, len(layers), l, x, y)
-	}
-	all := make([]string, len(layers))
-	for i, l := range layers {
-		all[i] = fmt.Sprintf("%s: %d", l.Name, len(l.At))
 	}
 	c.legend(all, func(i int, x, y float64) { c.mark(i, len(layers), placeMark(i, len(layers), x+9, y+6)) })
 	return c.done()
