@@ -118,7 +118,13 @@ func gather(c *cli.Context, w world, s *store.Store, m *forecast.Model, t *forec
 			return nil, err
 		}
 	}
-	l, err := solveLevels(c, s, m, o, pr, append(levels, 1))
+	own := slices.Index(levels, 1) // the plan for all of the money
+	if own < 0 {
+		levels = append(levels, 1)
+		slices.Sort(levels)
+		own = slices.Index(levels, 1)
+	}
+	l, err := solveLevels(c, s, m, o, pr, levels)
 	if err != nil {
 		return nil, err
 	}
@@ -127,8 +133,8 @@ func gather(c *cli.Context, w world, s *store.Store, m *forecast.Model, t *forec
 		return nil, err
 	}
 	p.standings, p.priced = st, pr.Illustrative
-	p.plan = l.levels[len(levels)].plan
-	r.tables(p, l, len(levels))
+	p.plan = l.levels[own].plan
+	r.tables(p, l, own)
 	if err := r.list(c, w, s, m, o); err != nil {
 		return nil, err
 	}
@@ -156,10 +162,8 @@ func (r *reportPage) tables(p *projection, l *levelling, own int) {
 		r.Years = append(r.Years, y)
 	}
 	for i := range l.levels {
-		if i != own {
-			v := &l.levels[i]
-			r.Levels = append(r.Levels, reportLevel{v.name, v.plan, v.end()})
-		}
+		v := &l.levels[i]
+		r.Levels = append(r.Levels, reportLevel{v.name, v.plan, v.end()})
 	}
 }
 

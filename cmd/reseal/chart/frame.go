@@ -156,7 +156,7 @@ func (c *canvas) values(a axis) {
 	}
 	c.line(c.left, c.bottom, c.right, c.bottom, "")
 	if c.YLabel != "" {
-		c.text(0, c.top-8, "start", c.YLabel)
+		c.text(0, c.top-12, "start", c.YLabel)
 	}
 	if c.XLabel != "" {
 		c.text((c.left+c.right)/2, c.HeightPx-4, "middle", c.XLabel)
