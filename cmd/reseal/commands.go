@@ -28,6 +28,7 @@ func commands(w world) []*cli.Command {
 		planCommand(w),
 		budgetCommand(w),
 		reportCommand(w),
+		closeCommand(w),
 		settingsCommand(w),
 		exportCommand(w),
 	}

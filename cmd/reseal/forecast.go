@@ -72,7 +72,7 @@ func projecting(c *cli.Context, w world, fn func(*store.Store, *forecast.Model, 
 			return usagef("--as-of: %w", err)
 		}
 	}
-	return reading(c, w, func(s *store.Store) error {
+	return readingAsOf(c, w, o.AsOf, func(s *store.Store) error {
 		tables, err := forecast.LoadTables(c.Context, s.Read())
 		if err != nil {
 			return err

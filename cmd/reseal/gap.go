@@ -72,7 +72,7 @@ func gapping(c *cli.Context, w world, fn func(*store.Store, *condition.GapRules,
 			return usagef("--at-temp is a deck temperature from %g to %g °F", condition.MinDeckTempF, condition.MaxDeckTempF)
 		}
 	}
-	return reading(c, w, func(s *store.Store) error {
+	return readingAsOf(c, w, o.AsOf, func(s *store.Store) error {
 		r, err := condition.LoadGapRules(c.Context, s.Read(), o.AsOf)
 		if err != nil {
 			return err

@@ -31,6 +31,7 @@ func init() {
 // Options for Open. The zero value opens an inventory that exists.
 type Options struct {
 	Create bool             // make the file if it is not there
+	Frozen bool             // it must never change: open it for reading alone
 	Now    func() time.Time // the clock; nil is time.Now
 
 	schema fs.FS // the migrations; nil is this version's
@@ -75,12 +76,21 @@ func Open(ctx context.Context, path string, opt Options) (*Store, error) {
 	case info.IsDir():
 		return nil, Invalid("name a file, for example "+filepath.Join(path, "reseal.gpkg"), "%s: is a folder", path)
 	}
-	if err := s.open(ctx, info == nil); err != nil {
+	if opt.Frozen {
+		err = s.openReadOnly(ctx, errFrozen)
+		s.readOnly = &Error{Kind: ErrInvalid, Text: "what was closed never changes", Hint: "leave --as-of out to change the inventory of today", Err: errFrozen}
+	} else {
+		err = s.open(ctx, info == nil)
+	}
+	if err != nil {
 		s.Close()
 		return nil, translate(path, err)
 	}
 	return s, nil
 }
+
+// errFrozen is why a frozen file is not written.
+var errFrozen = errors.New("opened for reading alone")
 
 func (s *Store) open(ctx context.Context, isNew bool) error {
 	var err error

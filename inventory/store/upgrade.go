@@ -33,7 +33,7 @@ var tables = []string{
 	"stretches", "seals", "work", "findings", "projects", "element_records", "element_changes",
 	"inspections", "inspection_feet", "inspection_defects", "readings",
 	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences", "forecasts", "history",
-	"decisions", "budgets", "work_lists", "work_list_items", "plans", "plan_items", "plan_years",
+	"decisions", "budgets", "work_lists", "work_list_items", "plans", "plan_items", "plan_years", "closes",
 }
 
 // versioned tables keep each row as it was before every update.
@@ -47,7 +47,7 @@ var versioned = []string{
 var kept = []string{
 	"bridges", "joints", "stretches", "seals", "work", "findings", "projects", "element_changes",
 	"inspections", "inspection_feet", "inspection_defects", "readings", "history",
-	"decisions", "work_lists", "work_list_items",
+	"decisions", "work_lists", "work_list_items", "closes",
 }
 
 func migrator(db *bun.DB, schema fs.FS) (*migrate.Migrator, error) {
