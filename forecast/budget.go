@@ -74,10 +74,22 @@ const z90 = 1.2815515655446004
 // the first year.
 type tally struct {
 	renewals, feet, mean, variance []float64
+	rates                          []float64 // variance between worlds
 }
 
 func newTally(years int) *tally {
-	return &tally{make([]float64, years), make([]float64, years), make([]float64, years), make([]float64, years)}
+	t := &tally{}
+	for _, v := range []*[]float64{&t.renewals, &t.feet, &t.mean, &t.variance, &t.rates} {
+		*v = make([]float64, years)
+	}
+	return t
+}
+
+// compare takes in how far the same joints' tallies lie apart between worlds.
+func (t *tally) compare(others []*tally) {
+	for y := range t.rates {
+		t.rates[y] = spread(others, func(o *tally) float64 { return o.mean[y] })
+	}
 }
 
 // add adds the joints of one bridge, or those of one kind with their share of
@@ -119,10 +131,9 @@ func (t *tally) add(jobs []renewal, visitShare float64) {
 //	variance  Σ m_j (1 − m_j) c_j² + V² q (1 − q) + 2 V Σ c_j m_j (1 − q)
 //
 // with joints independent of each other. The band is the mean ± 1.2816 standard
-// deviations of the sum over bridges, cut at 0, with the variance of an error
-// common to all costs on top (setting cost_error). It says how much which seals
-// fail when, and what work costs, can move a year; an error of the life table,
-// which moves all joints together, is not in it.
+// deviations of the sum over bridges, cut at 0, with two more variances: that
+// between worlds of other rates (the fit's draws, or the setting life_error), and
+// that of an error common to all costs (cost_error). See Tables.Bands.
 //
 // Nominal dollars rise by the setting price_growth. Present values discount
 // constant dollars spent in the middle of each year at the real rate.
@@ -132,17 +143,30 @@ func (m *Model) NewBudget(ctx context.Context, db bun.IDB, o Options, years int,
 	}
 	b := &Budget{FirstYear: m.YearOf(o.AsOf), Years: years, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative()}
 	o.ThroughYear = b.FirstYear + years - 1
-	r := &renewalRun{Model: m, years: years, network: newTally(years), groups: map[string]*tally{}}
-	err := m.eachBridge(ctx, db, o, func(joints []Projected) error {
-		jobs, err := r.jobs(b, joints, by)
-		if err == nil {
-			r.add(jobs)
+	r := newRenewalRun(m, years)
+	worlds, err := m.worlds(o.AsOf, o.ThroughYear)
+	if err != nil {
+		return nil, err
+	}
+	var others []*renewalRun
+	for _, w := range worlds {
+		others = append(others, newRenewalRun(w.Model, years))
+	}
+	err = m.eachBridge(ctx, db, o, func(joints []Projected) error {
+		if err := r.addBridge(b, joints, by); err != nil {
+			return err
 		}
-		return err
+		for i := range worlds {
+			if err := others[i].addBridge(&Budget{FirstYear: b.FirstYear, NoForecast: map[Reason]int{}}, worlds[i].see(joints), by); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
+	r.compare(others)
 	b.Steady = r.steady()
 	return b, m.total(b, r)
 }
@@ -156,6 +180,34 @@ type renewalRun struct {
 	projection markov.Projection
 
 	failedCents, wholeCents float64 // to renew all that has failed now, and everything
+}
+
+func newRenewalRun(m *Model, years int) *renewalRun {
+	return &renewalRun{Model: m, years: years, network: newTally(years), groups: map[string]*tally{}}
+}
+
+// compare takes in how far the runs of other worlds lie apart.
+func (r *renewalRun) compare(others []*renewalRun) {
+	var network []*tally
+	groups := map[string][]*tally{}
+	for _, o := range others {
+		network = append(network, o.network)
+		for name, t := range o.groups {
+			groups[name] = append(groups[name], t)
+		}
+	}
+	r.network.compare(network)
+	for name, t := range r.groups {
+		t.compare(groups[name])
+	}
+}
+
+func (r *renewalRun) addBridge(b *Budget, joints []Projected, by Grouping) error {
+	jobs, err := r.jobs(b, joints, by)
+	if err == nil {
+		r.add(jobs)
+	}
+	return err
 }
 
 // renewal is what renewing one joint costs, in cents of constant dollars, and
@@ -343,7 +395,7 @@ func (m *Model) rows(b *Budget, t *tally) ([]BudgetRow, error) {
 		if err != nil {
 			return nil, err
 		}
-		sd := math.Hypot(math.Sqrt(t.variance[i]), m.tables.Settings.CostError*t.mean[i])
+		sd := math.Hypot(math.Sqrt(t.variance[i]+t.rates[i]), m.tables.Settings.CostError*t.mean[i])
 		row := BudgetRow{
 			Year: year, Renewals: t.renewals[i], Feet: t.feet[i],
 			Nominal: money.Nominal(math.Round(t.mean[i] * rise)),

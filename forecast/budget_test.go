@@ -87,7 +87,7 @@ func TestBudgetByHand(t *testing.T) {
 	r.Bridge.District = "3"
 	f, _ := m.Project(r, day(t, "2026-01-01"), 2027)
 	b := &Budget{FirstYear: 2026, Years: 2, NoForecast: map[Reason]int{}}
-	run := &renewalRun{Model: m, years: 2, network: newTally(2), groups: map[string]*tally{}}
+	run := newRenewalRun(m, 2)
 	jobs, err := run.jobs(b, []Projected{{Record: r, Forecast: f}}, ByDistrict)
 	if err != nil {
 		t.Fatal(err)

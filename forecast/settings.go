@@ -27,6 +27,7 @@ type Settings struct {
 	WorkListProbability float64
 	BacklogAfterYears   float64
 	CostError           float64
+	LifeError           float64
 }
 
 // Definitions lists the settings of forecasts, with their values in s.
@@ -75,6 +76,10 @@ func (s *Settings) Definitions() []setting.Definition {
 		{
 			Name: "cost_error", Meaning: "standard deviation of what work costs against the tables, common to all jobs (0.15 is 15 %); see cost --review", Unit: "share of cost",
 			Default: 0.15, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.CostError,
+		},
+		{
+			Name: "life_error", Meaning: "standard deviation of the log of the life table's years, common to all (0.2 is about 20 %); a fit has its own", Unit: "log",
+			Default: 0.2, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.LifeError,
 		},
 	}
 }

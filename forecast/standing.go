@@ -13,8 +13,7 @@ import (
 	"reseal/forecast/money"
 )
 
-// Band is a mean with its 10 and 90 % points. They count which seals fail when,
-// and of money the error common to all costs; not an error of the life table.
+// Band is a mean with its 10 and 90 % points; see Tables.Bands.
 type Band struct{ Mean, Low, High float64 }
 
 // Standing is where a group of joints, or the network, stands at the end of a
@@ -71,18 +70,38 @@ func NetworkYears(all []Standing) []Standing {
 func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years int, by Grouping, p *Problem, plans ...*Plan) (*Standings, error) {
 	out := &Standings{FirstYear: m.YearOf(o.AsOf), Years: years}
 	o.ThroughYear = out.FirstYear + years - 1
-	r := &standingRun{projector: &projector{Model: m}, by: by, first: out.FirstYear, years: years}
-	r.courses = append(r.courses, newCourseTally(nil))
+	courses := [][]Charge{nil}
 	for _, solved := range plans {
 		charges, err := p.Charges(solved)
 		if err != nil {
 			return nil, err
 		}
-		r.courses = append(r.courses, newCourseTally(charges))
+		courses = append(courses, charges)
 	}
-	if err := m.eachBridge(ctx, db, o, r.addBridge); err != nil {
+	worlds, err := m.worlds(o.AsOf, o.ThroughYear)
+	if err != nil {
 		return nil, err
 	}
+	r := newStandingRun(m, by, out, courses)
+	var others []*standingRun
+	for _, w := range worlds {
+		others = append(others, newStandingRun(w.Model, by, out, courses))
+	}
+	err = m.eachBridge(ctx, db, o, func(joints []Projected) error {
+		if err := r.addBridge(joints); err != nil {
+			return err
+		}
+		for i := range worlds {
+			if err := others[i].addBridge(worlds[i].see(joints)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	r.compare(others)
 	for i := range r.courses {
 		rows, err := r.rows(&r.courses[i])
 		if err != nil {
@@ -130,6 +149,40 @@ type standingRun struct {
 	first   int
 	years   int
 	courses []courseTally
+}
+
+func newStandingRun(m *Model, by Grouping, of *Standings, courses [][]Charge) *standingRun {
+	r := &standingRun{projector: &projector{Model: m}, by: by, first: of.FirstYear, years: of.Years}
+	for _, charges := range courses {
+		r.courses = append(r.courses, newCourseTally(charges))
+	}
+	return r
+}
+
+// compare adds to the variances how far the runs of other worlds lie apart.
+func (r *standingRun) compare(others []*standingRun) {
+	for i := range r.courses {
+		var network [][]sums
+		groups := map[string][][]sums{}
+		for _, o := range others {
+			network = append(network, o.courses[i].network)
+			for name, s := range o.courses[i].groups {
+				groups[name] = append(groups[name], s)
+			}
+		}
+		compareSums(r.courses[i].network, network)
+		for name, s := range r.courses[i].groups {
+			compareSums(s, groups[name])
+		}
+	}
+}
+
+func compareSums(to []sums, others [][]sums) {
+	for y := range to {
+		to[y].failedVariance += spread(others, func(o []sums) float64 { return o[y].failed })
+		to[y].feetVariance += spread(others, func(o []sums) float64 { return o[y].feet })
+		to[y].backlogVariance += spread(others, func(o []sums) float64 { return o[y].backlog })
+	}
 }
 
 // stands is one joint in one course.

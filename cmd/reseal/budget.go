@@ -25,9 +25,8 @@ where nothing is done and, where the table budgets or --yearly says how much mon
 there is, under the plan (reseal plan) for it: joints failed, length in CS4, and the
 backlog, whose definition is printed.
 
-The 10-90 % bands say how much the chance of which seals fail when, and an error
-common to all costs (setting cost_error), can move a year; an error of the life
-table, which moves all joints together, comes on top.
+The 10-90 % bands hold the chance of which seals fail when, an error of the rates (the
+fit's own, or the setting life_error) and one common to all costs (cost_error).
 
 Steady: the yearly money that holds today's share failed, and with --target brings
 it to a share within the years.
@@ -105,6 +104,7 @@ type projection struct {
 	standings *forecast.Standings
 	plan      *forecast.Plan // nil: no money is given
 	settings  forecast.Settings
+	bands     string   // what the bands hold
 	priced    []string // tables with starting values
 }
 
@@ -114,7 +114,7 @@ func newProjection(c *cli.Context, s *store.Store, m *forecast.Model, t *forecas
 		return nil, err
 	}
 	years := c.Int("years")
-	p := &projection{settings: t.Settings}
+	p := &projection{settings: t.Settings, bands: t.Bands()}
 	if p.Budget, err = m.NewBudget(c.Context, s.Read(), o, years, by); err != nil {
 		return nil, err
 	}
@@ -321,12 +321,8 @@ func (p *projection) notes(c *cli.Context) []string {
 	return append(lines,
 		fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted at a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
 			p.FirstYear, 100*p.settings.PriceGrowth, 100*p.settings.RealDiscountRate),
-		bandWords(p.settings),
+		p.bands,
 		illustrativeNote(p.priced, "life_table", "treatments", "consequences"))
-}
-
-func bandWords(s forecast.Settings) string {
-	return fmt.Sprintf("10 and 90 %%: which seals fail when, and an error of %.3g %% common to all costs (setting cost_error); an error of the life table comes on top.", 100*s.CostError)
 }
 
 // expected is a mean count: whole in a table, to a tenth elsewhere.

@@ -55,7 +55,7 @@ func budgetLevels(c *cli.Context, w world) error {
 		}
 		switch {
 		case c.String("output") != "":
-			if err := budgetWorkbook(c, w, s, c.String("output"), nil, l, levelNotes(l, t.Settings)...); err != nil {
+			if err := budgetWorkbook(c, w, s, c.String("output"), nil, l, levelNotes(l, t)...); err != nil {
 				return err
 			}
 		case c.Bool("each-year"):
@@ -67,7 +67,7 @@ func budgetLevels(c *cli.Context, w world) error {
 			return err
 		}
 		if c.String("output") == "" {
-			notes(c, w, levelNotes(l, t.Settings)...)
+			notes(c, w, levelNotes(l, t)...)
 		}
 		if l.short {
 			return plan.ErrInfeasible
@@ -178,13 +178,13 @@ func levelYears(c *cli.Context, w world, l *levelling) error {
 	return out.close()
 }
 
-func levelNotes(l *levelling, settings forecast.Settings) []string {
+func levelNotes(l *levelling, t *forecast.Tables) []string {
 	p := l.problem
 	last := p.FirstYear + p.Instance.Years - 1
 	return append(noForecast(p.NoForecast, p.NoLength),
 		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d.",
 			p.FirstYear, last, last, p.PriceYear),
-		settings.Backlog()+".",
-		bandWords(settings),
+		t.Settings.Backlog()+".",
+		t.Bands(),
 		illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
 }

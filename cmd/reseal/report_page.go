@@ -99,7 +99,7 @@ func gather(c *cli.Context, w world, s *store.Store, m *forecast.Model, t *forec
 	if r.Notice, err = store.Notice(c.Context, s.Read()); err != nil {
 		return nil, err
 	}
-	p := &projection{settings: t.Settings}
+	p := &projection{settings: t.Settings, bands: t.Bands()}
 	if p.Budget, err = m.NewBudget(c.Context, s.Read(), o, c.Int("years"), forecast.ByDistrict); err != nil {
 		return nil, err
 	}
@@ -230,7 +230,7 @@ func (r *reportPage) rests(p *projection, l *levelling) []string {
 	lines := []string{
 		strings.ToUpper(p.settings.Backlog()[:1]) + p.settings.Backlog()[1:] + ".",
 		"Need: every seal renewed in the year in which it fails, with no limit of money; the first year holds all that has failed already.",
-		bandWords(p.settings),
+		p.bands,
 		fmt.Sprintf("Nominal dollars are as paid in each year, with prices rising %.3g %% a year. Expected cost is a present value in constant dollars, at a real %.3g %% a year.",
 			100*p.settings.PriceGrowth, 100*p.settings.RealDiscountRate),
 		"No limit of money is the plan of least expected cost: it leaves a failed seal where waiting costs less than the work.",
