@@ -41,8 +41,11 @@ func budgetLevels(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
-	if c.Float64("target") >= 0 {
+	switch {
+	case c.Float64("target") >= 0:
 		return usagef("--target goes without --levels")
+	case c.String("per") != "" && !c.Bool("each-year") && c.String("output") == "":
+		return usagef("with --levels, --per goes with --each-year or --output")
 	}
 	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
 		p, err := problem(c, s, m, o)

@@ -69,6 +69,7 @@ func TestBudgetRefuses(t *testing.T) {
 		{"budget --each-year", "go with --levels"},
 		{"budget --target 101", "--target is a share"},
 		{"budget --levels 80 --yearly 30000 --target 5", "--target goes without"},
+		{"budget --levels 80 --yearly 30000 --per kind", "--per goes with"},
 		{"budget --levels x", "--levels is per cent"},
 		{"budget --yearly none", "--yearly is dollars"},
 	} {

@@ -133,5 +133,5 @@ func approve(c *cli.Context, w world, s *store.Store, list *forecast.WorkList, n
 		update = s.Try
 	}
 	err := update(c.Context, actor(c), func(ctx context.Context, tx *store.Tx) error { return list.Approve(ctx, tx, name, asOf) })
-	return done(c, w, err, "approved as %q: %s, %s", name, plural(list.Line, "joint"), money.FormatDollars(list.SpentCents))
+	return done(c, w, err, "approved as %q: %s, $%s; next: reseal job list %q", name, plural(list.Line, "joint"), money.FormatDollars(list.SpentCents), name)
 }

@@ -1,6 +1,10 @@
 package main
 
 import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -78,6 +82,62 @@ func TestReportPage(t *testing.T) {
 	for _, args := range []string{"report --years 1", "report --levels x", "report --date 2026-01-01", "report --format csv", "report --yearly none"} {
 		if out, errs, code := reseal("", strings.Fields(args)...); code != exitUsage || out != "" {
 			t.Errorf("reseal %s: exit %d, %q, %q", args, code, out, errs)
+		}
+	}
+}
+
+// The page prints by a browser on both papers: every table within the paper's
+// width, and no more pages than its matter takes.
+func TestReportPrints(t *testing.T) {
+	browser, err := exec.LookPath("chromium")
+	if err == nil {
+		_, err = exec.LookPath("pdftotext")
+	}
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("chromium and pdftotext are needed: %v", err)
+		}
+		t.Skip("chromium or pdftotext is not to be had")
+	}
+	if testing.Short() {
+		t.Skip("printing takes a browser")
+	}
+	reseal := forecastWorld(t)
+	dir := t.TempDir()
+	file := filepath.Join(dir, "report.html")
+	if _, errs, code := reseal("", "report", "--yearly", "30000", "--years", "8", "--levels", "50,100", "--output", file); code != 0 {
+		t.Fatal(errs)
+	}
+	page, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, paper := range []string{"letter", "A4"} {
+		html, pdf := filepath.Join(dir, paper+".html"), filepath.Join(dir, paper+".pdf")
+		sized := strings.Replace(string(page), "@page { margin", "@page { size: "+paper+"; margin", 1)
+		if err := os.WriteFile(html, []byte(sized), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		cmd := exec.Command(browser, "--headless", "--no-sandbox", "--no-pdf-header-footer", "--user-data-dir="+t.TempDir(), "--print-to-pdf="+pdf, html)
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		text, err := exec.Command("pdftotext", "-bbox", pdf, "-").Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages := regexp.MustCompile(`<page width="([0-9.]+)" height="([0-9.]+)">`).FindAllStringSubmatch(string(text), -1)
+		if want := map[string]string{"letter": "612", "A4": "59"}[paper]; len(pages) < 2 || len(pages) > 5 || !strings.HasPrefix(pages[0][1], want) {
+			t.Errorf("%s: pages %v", paper, pages)
+		}
+		if !strings.Contains(string(text), ">CAUTION</word>") || !strings.Contains(string(text), ">Backlog:</word>") {
+			t.Errorf("%s: the print lacks the caution or the definition", paper)
+		}
+		for _, m := range regexp.MustCompile(`xMin="[-0-9.]+" yMin="[-0-9.]+" xMax="([0-9]{3})[0-9.]*"`).FindAllStringSubmatch(string(text), -1) {
+			if m[1] > "580" {
+				t.Errorf("%s: a word ends %s points from the left, outside the paper's margin", paper, m[1])
+				break
+			}
 		}
 	}
 }

@@ -48,7 +48,7 @@ func (l *life) renew(on inventory.Date, recorded bool) error {
 	if l.seal.InstalledOn.IsZero() { // what was done under record has a date
 		l.seal.InstalledOn, l.seal.InstalledPrecision = on, "day"
 	}
-	cost := int64(math.Round((150000+*l.joint.LengthFt*n.between(8000, 14000))/100) * 100)
+	cost := int64(math.Round((350000+*l.joint.LengthFt*n.between(12000, 22000))/100) * 100)
 	l.seal.CostCents = &cost
 	n.made.Work++
 	return n.work.Add(&inventory.Work{
@@ -73,7 +73,7 @@ func (l *life) repair(on inventory.Date, recorded bool) error {
 	to := round(*l.joint.LengthFt/pieces, 0.5)
 	return n.work.Add(&inventory.Work{
 		ID: n.work.NewID(), UID: n.tx.NewUID(), JointID: l.joint.ID, DoneOn: on, Treatment: "spot repair", ToFt: &to,
-		CostCents: ptr(int64(to*n.between(4000, 9000)) / 100 * 100), ByWhom: "in-house", Notes: "invented", CreatedAt: n.tx.At, CreatedBy: n.tx.Actor,
+		CostCents: ptr(int64(300000+to*n.between(6000, 18000)) / 100 * 100), ByWhom: "in-house", Notes: "invented", CreatedAt: n.tx.At, CreatedBy: n.tx.Actor,
 	})
 }
 
