@@ -92,9 +92,9 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 	if err != nil { // a draw so far out that no chain has such rates
 		chain, err = f.fit.chain(f.fit.Theta, x)
 	}
-	var outlook *markov.Outlook
+	g := &group{kind: kind, chain: chain, known: true}
 	if err == nil {
-		outlook, err = markov.NewOutlook(chain, m.pace, m.tables.Settings.Failure(), lookbackYears)
+		err = m.lookAhead(g)
 	}
 	if err != nil {
 		panic("the estimates of a fit that could be stored: " + err.Error())
@@ -105,7 +105,8 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 			basis += ", which has no seal of this kind"
 		}
 	}
-	return &group{kind: kind, chain: chain, outlook: outlook, known: true, basis: basis}
+	g.basis = basis
+	return g
 }
 
 // blend averages the projection over the draws of the parameters: each draw is

@@ -66,11 +66,16 @@ func (m *Model) newGroup(l Life) (*group, error) {
 	if err != nil {
 		return nil, err
 	}
-	outlook, err := markov.NewOutlook(chain, m.pace, m.tables.Settings.Failure(), lookbackYears)
-	if err != nil {
-		return nil, err
+	g := &group{kind: l.Kind, chain: chain, illustrative: l.Illustrative, known: true}
+	return g, m.lookAhead(g)
+}
+
+// lookAhead works out what a group's chain comes to: as it is, for each share that
+// a repair can make new, and of a new seal.
+func (m *Model) lookAhead(g *group) (err error) {
+	if g.outlook, err = markov.NewOutlook(g.chain, m.pace, m.tables.Settings.Failure(), lookbackYears); err != nil {
+		return err
 	}
-	g := &group{kind: l.Kind, chain: chain, outlook: outlook, illustrative: l.Illustrative, known: true}
 	for _, t := range m.tables.Treatments {
 		if t.effect() != strategy.Repairs || g.beyond[t.RepairsShare] != nil {
 			continue
@@ -80,13 +85,13 @@ func (m *Model) newGroup(l Life) (*group, error) {
 		if g.beyond == nil {
 			g.beyond = map[float64]*markov.Outlook{}
 		}
-		if g.beyond[t.RepairsShare], err = markov.NewOutlook(chain, m.pace, rule, lookbackYears); err != nil {
-			return nil, err
+		if g.beyond[t.RepairsShare], err = markov.NewOutlook(g.chain, m.pace, rule, lookbackYears); err != nil {
+			return err
 		}
 	}
 	p := &projector{Model: m}
 	g.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
-	return g, nil
+	return nil
 }
 
 // group is that of a seal of a joint; a kind that the life table does not have

@@ -104,3 +104,22 @@ func TestFitRefusesOneYearOfElements(t *testing.T) {
 		t.Errorf("a fit was kept: %s", out)
 	}
 }
+
+// Ranking, plan and budget rest on a fit as well as on the life table.
+func TestFitServesEveryFigure(t *testing.T) {
+	db := historyDB(t, forecasttest.Usual(6))
+	do := must(t, db)
+	do("fit")
+	do("fit", "--use", "1")
+	for _, args := range []string{
+		"worklist --year 2027 --budget 60000", "plan --yearly 30000 --years 5", "budget --years 4 --yearly 30000",
+		"budget --levels 50,100 --yearly 30000 --years 3", "report --years 3 --levels 50 --output -", "cost J000007",
+	} {
+		if out := do(strings.Fields(args)...); len(out) < 100 {
+			t.Errorf("reseal %s answers %q", args, out)
+		}
+	}
+	if out := do("budget", "--years", "3"); !strings.Contains(out, "what the fit leaves unknown of the rates") {
+		t.Errorf("the bands do not name the fit:\n%s", out)
+	}
+}
