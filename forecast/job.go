@@ -230,10 +230,10 @@ func (j *Job) save(ctx context.Context, tx *store.Tx) error {
 	return err
 }
 
-// WorkOfJob is the work on record that can have done the job: the last of its
-// treatment on the joint since the list was approved, on the day if one is
-// given, that did no other job. It is nil where there is none.
-func WorkOfJob(ctx context.Context, db bun.IDB, j *Job, on inventory.Date) (*inventory.Work, error) {
+// WorkOfJob is the work on record that can have done the job: the last on the
+// joint since the list was approved, on the day if one is given, that did no other
+// job; of the job's treatment unless any will do. It is nil where there is none.
+func WorkOfJob(ctx context.Context, db bun.IDB, j *Job, on inventory.Date, any bool) (*inventory.Work, error) {
 	all, err := inventory.WorkOn(ctx, db, j.JointID)
 	if err != nil {
 		return nil, err
@@ -244,7 +244,8 @@ func WorkOfJob(ctx context.Context, db bun.IDB, j *Job, on inventory.Date) (*inv
 	}
 	for i := len(all) - 1; i >= 0; i-- {
 		w := &all[i]
-		if strings.EqualFold(w.Treatment, j.Treatment) && !w.DoneOn.Before(j.ApprovedOn) && (on.IsZero() || w.DoneOn == on) && !slices.Contains(taken, w.ID) {
+		fits := any || strings.EqualFold(w.Treatment, j.Treatment)
+		if fits && !w.DoneOn.Before(j.ApprovedOn) && (on.IsZero() || w.DoneOn == on) && !slices.Contains(taken, w.ID) {
 			return w, nil
 		}
 	}

@@ -18,7 +18,8 @@ func jobComplete(w world) *cli.Command {
 its treatment on the joint since the list was approved, or that of --on. Where there is
 none, puts it on record: with a new seal where the treatment renews, of the kind of the
 one in place unless --seal or --kind says otherwise. Openings read at the installation
-come with reseal record, which is the better first step.
+come with reseal record, which is the better first step. Where another treatment was
+done than was approved, --as-recorded links what was.
 
 example: reseal job complete J000123
 example: reseal job complete J000124 --on 2027-08-12 --cost 9,840 --seal "strip seal, 4 in"`,
@@ -29,6 +30,7 @@ example: reseal job complete J000124 --on 2027-08-12 --cost 9,840 --seal "strip 
 			&cli.StringFlag{Name: "seal", Usage: "the `SEAL` as the catalogue has it, with its limits"},
 			&cli.StringFlag{Name: "kind", Usage: "the `KIND` of the seal that went in"},
 			&cli.StringFlag{Name: "notes"},
+			&cli.BoolFlag{Name: "as-recorded", Usage: "link the work on record whatever its treatment"},
 			&cli.BoolFlag{Name: "accept-odd", Usage: "keep what is odd, with a mark"},
 		},
 		Action: func(c *cli.Context) error { return completeJob(c, w) },
@@ -59,23 +61,13 @@ func completeJob(c *cli.Context, w world) error {
 		if !j.Can(forecast.Completed) { // before any work is written
 			return j.Advance(c.Context, tx, forecast.Step{To: forecast.Completed, On: today})
 		}
-		if step.Work, err = forecast.WorkOfJob(c.Context, tx, &j, step.On); err != nil {
+		if step.Work, err = forecast.WorkOfJob(c.Context, tx, &j, step.On, c.Bool("as-recorded")); err != nil {
 			return err
 		}
 		if step.Work == nil {
-			if step.On.IsZero() {
-				step.On = today
-			}
-			how = "its work was put on record"
-			if err := putWork(c, tx, &j, step, today); err != nil {
+			if how, err = "its work was put on record", putWork(c, tx, &j, &step, today); err != nil {
 				return err
 			}
-			if step.Work, err = forecast.WorkOfJob(c.Context, tx, &j, step.On); err != nil {
-				return err
-			}
-		}
-		if step.Work == nil {
-			return fmt.Errorf("the work of joint %s was put on record and is not found", j.Tag)
 		}
 		step.On = step.Work.DoneOn
 		return j.Advance(c.Context, tx, step)
@@ -83,8 +75,33 @@ func completeJob(c *cli.Context, w world) error {
 	return done(c, w, err, "joint %s completed on %s, %s", ref, step.On, how)
 }
 
-// putWork puts the work of a job on record.
-func putWork(c *cli.Context, tx *store.Tx, j *forecast.Job, step forecast.Step, today inventory.Date) error {
+// putWork puts the work of a job on record, and into the step. Other work on record
+// since the approval may be the job's under another name: that is for a person to
+// say.
+func putWork(c *cli.Context, tx *store.Tx, j *forecast.Job, step *forecast.Step, today inventory.Date) error {
+	other, err := forecast.WorkOfJob(c.Context, tx, j, step.On, true)
+	switch {
+	case err != nil:
+		return err
+	case other != nil:
+		return store.Invalid("say that it did this job with --as-recorded, or give another day with --on",
+			"joint %s has %q of %s on record, and %q was approved", j.Tag, other.Treatment, other.DoneOn, j.Treatment)
+	case c.Bool("as-recorded"):
+		return store.NotFound("put it on record with reseal record or reseal import work", "joint %s has no work on record since %s", j.Tag, j.ApprovedOn)
+	case step.On.IsZero():
+		step.On = today
+	}
+	if err := recordJob(c, tx, j, *step, today); err != nil {
+		return err
+	}
+	step.Work, err = forecast.WorkOfJob(c.Context, tx, j, step.On, false)
+	if err == nil && step.Work == nil {
+		err = fmt.Errorf("the work of joint %s was put on record and is not found", j.Tag)
+	}
+	return err
+}
+
+func recordJob(c *cli.Context, tx *store.Tx, j *forecast.Job, step forecast.Step, today inventory.Date) error {
 	by := "in-house"
 	if j.Contract != "" {
 		by = "contract"
