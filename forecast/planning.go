@@ -41,6 +41,8 @@ type Problem struct {
 	joints  []planJoint
 	courses []course // by option
 	names   []string // of the instance's budgets: network, then districts
+
+	progress func(gapPct float64)
 }
 
 type planJoint struct {
@@ -61,7 +63,7 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	if o.Years < 1 || o.Years > maxPlanYears || o.FirstYear < now || o.FirstYear > now+10 {
 		return nil, store.Invalid(fmt.Sprintf("give 1 to %d years from %d to %d on", maxPlanYears, now, now+10), "there is no plan of %d years from %d", o.Years, o.FirstYear)
 	}
-	p := &Problem{FirstYear: o.FirstYear, PriceYear: now, AsOf: o.AsOf, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative()}
+	p := &Problem{FirstYear: o.FirstYear, PriceYear: now, AsOf: o.AsOf, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(), progress: o.Progress}
 	p.Instance.Years = o.Years
 	accounts, err := p.addBudgets(ctx, db, o)
 	if err != nil {
@@ -207,8 +209,8 @@ type Plan struct {
 
 // Solve finds the plan. Where no plan keeps every limit the error is
 // plan.ErrInfeasible, and the plan that exceeds them least comes with it.
-func (p *Problem) Solve() (*Plan, error) {
-	r, err := plan.Solve(&p.Instance, plan.Options{})
+func (p *Problem) Solve(ctx context.Context) (*Plan, error) {
+	r, err := plan.Solve(ctx, &p.Instance, plan.Options{Progress: p.progress})
 	if r == nil {
 		return nil, err
 	}
@@ -216,8 +218,8 @@ func (p *Problem) Solve() (*Plan, error) {
 }
 
 // Levels solves the problem with each share of every budget, 0.8 for 20 % less.
-func (p *Problem) Levels(levels []float64) ([]*Plan, error) {
-	results, err := plan.SolveLevels(&p.Instance, levels, plan.Options{})
+func (p *Problem) Levels(ctx context.Context, levels []float64) ([]*Plan, error) {
+	results, err := plan.SolveLevels(ctx, &p.Instance, levels, plan.Options{Progress: p.progress})
 	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
 		return nil, err
 	}
@@ -229,13 +231,13 @@ func (p *Problem) Levels(levels []float64) ([]*Plan, error) {
 }
 
 // Unlimited is the plan with no limit of money: the need.
-func (p *Problem) Unlimited() (*Plan, error) {
+func (p *Problem) Unlimited(ctx context.Context) (*Plan, error) {
 	free := *p
 	free.Instance.Budgets = slices.Clone(p.Instance.Budgets)
 	for i := range free.Instance.Budgets {
 		free.Instance.Budgets[i].Cents = slices.Repeat([]int64{plan.NoLimit}, p.Instance.Years)
 	}
-	return free.Solve()
+	return free.Solve(ctx)
 }
 
 func (p *Problem) plan(r *plan.Result) *Plan {

@@ -29,7 +29,7 @@ func planOf(t *testing.T, s *store.Store, yearlyCents int64) (*forecast.Problem,
 	if err != nil {
 		t.Fatal(err)
 	}
-	solved, err := p.Solve()
+	solved, err := p.Solve(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +124,7 @@ func TestPinBeyondTheMoney(t *testing.T) {
 	for i := range p.Instance.Budgets {
 		p.Instance.Budgets[i].Cents = slices.Repeat([]int64{100}, p.Instance.Years)
 	}
-	solved, err := p.Solve()
+	solved, err := p.Solve(context.Background())
 	if !errors.Is(err, plan.ErrInfeasible) || solved == nil || solved.Shortfall == nil {
 		t.Errorf("a pin without money: got %v, want ErrInfeasible with its shortfall", err)
 	}
@@ -155,5 +155,19 @@ func TestWaitingCostsAtMostTheFailedYear(t *testing.T) {
 	}
 	if len(w.Ranked) < 10 {
 		t.Fatalf("only %d joints to look at", len(w.Ranked))
+	}
+}
+
+// A search that is interrupted gives no plan to keep.
+func TestInterruptedPlan(t *testing.T) {
+	s := invented(t, 12)
+	p, _ := planOf(t, s, 30_000_00)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if solved, err := p.Solve(ctx); solved != nil || !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v, %v, want no plan and context.Canceled", solved, err)
+	}
+	if plans, err := p.Levels(ctx, []float64{0.5, 1}); plans != nil || !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v, %v, want no plans and context.Canceled", plans, err)
 	}
 }

@@ -16,6 +16,10 @@ type Options struct {
 	ThroughYear int              // last fiscal year; 0: the horizon of the settings
 	Counted     func(joints int) // called as joints are done; may be nil
 
+	// Progress is called while a plan is looked for, with how near to the best it is
+	// in per cent of cost; NaN while there is none. It may be nil.
+	Progress func(gapPct float64)
+
 	prospecting *prospecting // nil: no strategies are worked out
 }
 

@@ -126,7 +126,7 @@ func newProjection(c *cli.Context, s *store.Store, m *forecast.Model, t *forecas
 			return nil, err
 		}
 		if pr.Limited() {
-			if p.plan, err = pr.Solve(); err != nil && !errors.Is(err, plan.ErrInfeasible) {
+			if p.plan, err = pr.Solve(c.Context); err != nil && !errors.Is(err, plan.ErrInfeasible) {
 				return nil, err
 			}
 			plans, p.priced = []*forecast.Plan{p.plan}, pr.Illustrative

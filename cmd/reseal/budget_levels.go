@@ -89,12 +89,12 @@ func solveLevels(c *cli.Context, s *store.Store, m *forecast.Model, o forecast.O
 	if !p.Limited() {
 		return nil, store.Invalid("give --yearly, or put them in with: reseal settings table import budgets FILE", "no budget of these years is on record")
 	}
-	plans, err := p.Levels(levels)
+	plans, err := p.Levels(c.Context, levels)
 	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
 		return nil, err
 	}
 	l := &levelling{problem: p, short: err != nil}
-	need, err := p.Unlimited()
+	need, err := p.Unlimited(c.Context)
 	if err != nil {
 		return nil, err
 	}

@@ -87,6 +87,7 @@ func projecting(c *cli.Context, w world, fn func(*store.Store, *forecast.Model, 
 		p := startProgress(w.err, "joints", 0)
 		defer p.end()
 		o.Counted = func(n int) { p.add(int64(n)) }
+		o.Progress = func(gapPct float64) { p.say(planProgress(gapPct)) }
 		return fn(s, m, tables, o)
 	})
 }

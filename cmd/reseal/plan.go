@@ -83,7 +83,7 @@ func makePlan(c *cli.Context, w world) error {
 		if file := c.String("lp"); file != "" {
 			return writeLP(w, p, file)
 		}
-		solved, failed := p.Solve()
+		solved, failed := p.Solve(c.Context)
 		if failed != nil && !errors.Is(failed, plan.ErrInfeasible) {
 			return failed
 		}
@@ -117,6 +117,14 @@ func makePlan(c *cli.Context, w world) error {
 		}
 		return nil
 	})
+}
+
+// planProgress says how near to the best the search for a plan has come.
+func planProgress(gapPct float64) string {
+	if math.IsNaN(gapPct) {
+		return "looking for a plan"
+	}
+	return fmt.Sprintf("looking for a plan: within %.2f %% of the best", gapPct)
 }
 
 func writeLP(w world, p *forecast.Problem, file string) error {

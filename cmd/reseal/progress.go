@@ -15,7 +15,8 @@ import (
 // only after a second. The counted side is one atomic add.
 type progress struct {
 	done  atomic.Int64
-	total int64 // 0: not known
+	said  atomic.Pointer[string] // in place of the count, once there is nothing left to count
+	total int64                  // 0: not known
 	what  string
 	out   io.Writer
 	stop  chan struct{}
@@ -36,6 +37,9 @@ func startProgress(w io.Writer, what string, total int64) *progress {
 
 // add counts n more done.
 func (p *progress) add(n int64) { p.done.Add(n) }
+
+// say shows words and the time spent in place of the count.
+func (p *progress) say(words string) { p.said.Store(&words) }
 
 // end stops the report and clears its line.
 func (p *progress) end() {
@@ -68,6 +72,9 @@ func (p *progress) report() {
 }
 
 func (p *progress) line(spent time.Duration) string {
+	if words := p.said.Load(); words != nil {
+		return fmt.Sprintf("%s, %s", *words, spent.Round(time.Second))
+	}
 	done := p.done.Load()
 	rate := float64(done) / spent.Seconds()
 	line := fmt.Sprintf("%s: %d", p.what, done)

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -119,7 +120,7 @@ func BenchmarkSolve(b *testing.B) {
 			var r *Result
 			for b.Loop() {
 				var err error
-				if r, err = Solve(in, Options{}); err != nil {
+				if r, err = Solve(context.Background(), in, Options{}); err != nil {
 					b.Fatal(err)
 				}
 			}

@@ -64,7 +64,7 @@ func (d *dual) maximise(start ascent, evaluations int, upper float64, visit func
 	}
 	for range evaluations - 1 {
 		promise := b.aim()
-		if best.bound >= upper || promise <= 1e-9*math.Abs(b.value) {
+		if d.ctx.Err() != nil || best.bound >= upper || promise <= 1e-9*math.Abs(b.value) {
 			break
 		}
 		for r := range d.u {

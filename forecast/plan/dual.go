@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -22,6 +23,7 @@ type goal struct {
 // maximise). Bridges are cut in shards of fixed size; whichever processor works on a
 // shard, sums are merged in shard order.
 type dual struct {
+	ctx     context.Context
 	m       *model
 	goal    *goal
 	scale   []float64 // by row; the search runs on u*scale
@@ -54,8 +56,8 @@ const (
 	plainGroups  = 4 // when all bridges pay from one account
 )
 
-func newDual(m *model, g *goal, scale []float64, workers int) *dual {
-	d := &dual{m: m, goal: g, scale: scale, workers: workers, bridges: len(m.bridgeID)}
+func newDual(ctx context.Context, m *model, g *goal, scale []float64, workers int) *dual {
+	d := &dual{ctx: ctx, m: m, goal: g, scale: scale, workers: workers, bridges: len(m.bridgeID)}
 	d.u = make([]float64, len(g.limit))
 	d.choice = make([]int32, len(m.jointID))
 	d.use = make([]int64, len(g.limit))
@@ -140,7 +142,7 @@ func (d *dual) evaluate() float64 {
 	clear(d.values)
 	var next atomic.Int64
 	work := func(w int) {
-		for s := int(next.Add(1)) - 1; s < shards; s = int(next.Add(1)) - 1 {
+		for s := int(next.Add(1)) - 1; s < shards && d.ctx.Err() == nil; s = int(next.Add(1)) - 1 {
 			d.shard(s, w)
 		}
 	}

@@ -15,6 +15,7 @@ type exactSearch struct {
 	closed []bool    // options excluded for good
 	nodes  nodeHeap
 	made   int
+	report func(value, bound float64)
 
 	choice []int32 // best plan
 	upper  float64
@@ -59,11 +60,12 @@ func (e *exactSearch) run(root ascent, evaluations int) float64 {
 	e.counts = make([]int32, len(e.d.m.optionID))
 	e.d.banned = make([]bool, len(e.closed))
 	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u, reach: root.reach})
-	for len(e.nodes) > 0 && evaluations > 0 {
+	for len(e.nodes) > 0 && evaluations > 0 && e.d.ctx.Err() == nil {
 		n := heap.Pop(&e.nodes).(*node)
 		if e.pruned(n.bound) {
 			return e.upper // best first: all others are no better
 		}
+		e.report(e.upper, n.bound)
 		evaluations -= e.expand(n)
 	}
 	if len(e.nodes) > 0 && !e.pruned(e.nodes[0].bound) {

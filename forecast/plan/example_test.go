@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"context"
 	"fmt"
 
 	"reseal/forecast/plan"
@@ -22,7 +23,7 @@ func Example() {
 		in.AddOption(8_000, plan.Charge{Cents: 3000_00, Account: 0, Year: 0})
 		in.AddOption(9_500, plan.Charge{Cents: 3000_00, Account: 0, Year: 1})
 	}
-	r, err := plan.Solve(in, plan.Options{})
+	r, err := plan.Solve(context.Background(), in, plan.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 )
@@ -9,6 +10,7 @@ import (
 // exchange turns the options chosen at some prices into a plan that keeps the
 // limits, and improves it by exchanging options.
 type exchange struct {
+	ctx    context.Context
 	m      *model
 	l      *ledger
 	u      []float64 // multipliers
@@ -39,8 +41,8 @@ const (
 	nearOptionsLarge = 8
 )
 
-func newExchange(m *model, g *goal, u, scale []float64, choice []int32, banned []bool, p *pool) *exchange {
-	x := &exchange{m: m, pool: p, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
+func newExchange(ctx context.Context, m *model, g *goal, u, scale []float64, choice []int32, banned []bool, p *pool) *exchange {
+	x := &exchange{ctx: ctx, m: m, pool: p, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
 	x.weigh(g, scale)
 	var now prices
 	m.setPrices(&now, u, g.costScale)
@@ -204,7 +206,7 @@ func (x *exchange) repair() {
 		change, _ := x.priced()
 		return change / less, less > 1e-12
 	}
-	done := func() bool { return x.l.exceeded == 0 }
+	done := func() bool { return x.l.exceeded == 0 || x.ctx.Err() != nil }
 	for all := false; !done(); {
 		x.collect(all, score)
 		if x.apply(done, score) == 0 {
@@ -227,9 +229,10 @@ func (x *exchange) fill(all bool) {
 		_, money := x.priced()
 		return -saved / (1e-3*saved + math.Max(0, money)), true
 	}
+	stopped := func() bool { return x.ctx.Err() != nil }
 	for range 50 {
 		x.collect(all, score)
-		if x.apply(func() bool { return false }, score) == 0 {
+		if x.apply(stopped, score) == 0 {
 			return
 		}
 	}

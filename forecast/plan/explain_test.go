@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"errors"
 	"math"
 	"testing"
@@ -18,7 +19,7 @@ func TestExplain(t *testing.T) {
 		in.AddOption(50-saved[0], Charge{1000, 0, 0})
 		in.AddOption(50-saved[1], Charge{1000, 0, 1})
 	}
-	r, err := Solve(in, Options{})
+	r, err := Solve(context.Background(), in, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

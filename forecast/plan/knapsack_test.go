@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"math"
 	"os"
 	"strconv"
@@ -79,7 +80,7 @@ func (k knapsack) instance() *Instance {
 func TestSolveKnapsacks(t *testing.T) {
 	for _, k := range readKnapsacks(t) {
 		t.Run(k.name, func(t *testing.T) {
-			got, err := Solve(k.instance(), Options{})
+			got, err := Solve(context.Background(), k.instance(), Options{})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -11,7 +12,7 @@ import (
 // A level never gets a dearer plan than one with less money: the plan of the lower
 // level is where the higher begins. Errors are those of Solve; the first infeasible
 // level's is returned, with all results.
-func SolveLevels(in *Instance, levels []float64, opt Options) ([]*Result, error) {
+func SolveLevels(ctx context.Context, in *Instance, levels []float64, opt Options) ([]*Result, error) {
 	if err := in.Validate(); err != nil {
 		return nil, err
 	}
@@ -34,7 +35,7 @@ func SolveLevels(in *Instance, levels []float64, opt Options) ([]*Result, error)
 	if err != nil {
 		return nil, err
 	}
-	s := newSolver(m, opt)
+	s := newSolver(ctx, m, opt)
 	results := make([]*Result, len(levels))
 	var known []int32
 	var u []float64
@@ -42,6 +43,9 @@ func SolveLevels(in *Instance, levels []float64, opt Options) ([]*Result, error)
 		budgets := scaled(in.Budgets, levels[i])
 		g := s.strict(m.rows.atLevel(budgets))
 		out, short := s.solveFeasible(g, budgets, u, known)
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		results[i] = m.result(&out, g, budgets)
 		results[i].Shortfall = short
 		if short == nil {

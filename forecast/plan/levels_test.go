@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"errors"
 	"testing"
 )
@@ -8,7 +9,7 @@ import (
 func TestMoreMoneyIsNeverWorse(t *testing.T) {
 	in := inventedNetwork(50, 2, 3)
 	levels := []float64{1, 0.8, 1.2, 0, 0.9}
-	got, err := SolveLevels(in, levels, Options{})
+	got, err := SolveLevels(context.Background(), in, levels, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,7 +30,7 @@ func TestMoreMoneyIsNeverWorse(t *testing.T) {
 				levels[at], r.Cost, r.Bound, levels[order[i-1]], less.Cost, less.Bound)
 		}
 	}
-	if alone, err := Solve(in, Options{}); err != nil || got[0].Bound > alone.Cost || alone.Bound > got[0].Cost {
+	if alone, err := Solve(context.Background(), in, Options{}); err != nil || got[0].Bound > alone.Cost || alone.Bound > got[0].Cost {
 		t.Errorf("level 1: cost %v bound %v; alone: cost %v bound %v, %v", got[0].Cost, got[0].Bound, alone.Cost, alone.Bound, err)
 	}
 }
@@ -39,7 +40,7 @@ func TestSolveLevelsReturnsEveryResult(t *testing.T) {
 	in.AddBridge([]float64{0}, []int64{0}, 0, -1)
 	in.AddJoint()
 	in.AddOption(10, Charge{Cents: 90, Account: 0, Year: 0})
-	got, err := SolveLevels(in, []float64{1, 0.5}, Options{})
+	got, err := SolveLevels(context.Background(), in, []float64{1, 0.5}, Options{})
 	if !errors.Is(err, ErrInfeasible) {
 		t.Errorf("got error %v, want ErrInfeasible", err)
 	}
@@ -49,7 +50,7 @@ func TestSolveLevelsReturnsEveryResult(t *testing.T) {
 	if over := got[1].Shortfall.OverCents[0][0]; over != 40 {
 		t.Errorf("got %d cents over, want 40", over)
 	}
-	if _, err := SolveLevels(in, []float64{-1}, Options{}); !errors.Is(err, ErrInvalid) {
+	if _, err := SolveLevels(context.Background(), in, []float64{-1}, Options{}); !errors.Is(err, ErrInvalid) {
 		t.Errorf("level -1: got error %v, want ErrInvalid", err)
 	}
 }

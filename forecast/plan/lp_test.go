@@ -176,7 +176,7 @@ func TestSolveAgainstGeneralSolvers(t *testing.T) {
 					t.Skip("set RESEAL_LONG=1 to run")
 				}
 				theirs := o.solve(t, test.in, test.seconds)
-				got, err := Solve(test.in, Options{})
+				got, err := Solve(context.Background(), test.in, Options{})
 				if err != nil {
 					t.Fatal(err)
 				}

@@ -52,6 +52,9 @@ func (p *pool) add(choice []int32) {
 // widen adds the best options at prices scattered about u.
 func (p *pool) widen(d *dual, u []float64, rounds int, rng *rand.Rand) {
 	for range rounds {
+		if d.ctx.Err() != nil {
+			return
+		}
 		for r := range u {
 			d.u[r] = min(d.goal.penalty[r], u[r]*2.5*rng.Float64())
 		}

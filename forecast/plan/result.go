@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/bits"
@@ -67,9 +68,10 @@ func (r *Result) SavingGapPct() float64 {
 //
 // An instance that contradicts itself gives ErrInvalid. Where no plan keeps every
 // limit, the error is ErrInfeasible and the result holds the plan that exceeds them
-// least, with its Shortfall.
-func Solve(in *Instance, opt Options) (*Result, error) {
-	results, err := SolveLevels(in, []float64{1}, opt)
+// least, with its Shortfall. When the context ends, the error is its own and there
+// is no result.
+func Solve(ctx context.Context, in *Instance, opt Options) (*Result, error) {
+	results, err := SolveLevels(ctx, in, []float64{1}, opt)
 	if results == nil {
 		return nil, err
 	}

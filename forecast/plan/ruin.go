@@ -42,7 +42,7 @@ func (r *ruin) run(rounds int, hot float64) {
 	r.energy = r.measure()
 	least := r.energy
 	cool := math.Pow(1e-3, 1/float64(rounds))
-	for heat := hot; rounds > 0; rounds, heat = rounds-1, heat*cool {
+	for heat := hot; rounds > 0 && r.x.ctx.Err() == nil; rounds, heat = rounds-1, heat*cool {
 		bridges := r.pick()
 		r.takeOut(bridges)
 		r.putBack(bridges)

@@ -59,7 +59,7 @@ func (s *solver) solveFeasible(g *goal, budgets []Budget, u []float64, known []i
 		known = s.feasibleStart(g)
 	}
 	out := s.solve(g, u, known)
-	if !math.IsInf(out.value, 1) {
+	if !math.IsInf(out.value, 1) || s.ctx.Err() != nil {
 		return out, nil
 	}
 	short := &Shortfall{Proved: out.bound >= s.worst}
@@ -156,7 +156,7 @@ func (s *solver) enough(budgets []Budget, start []int32) float64 {
 	}
 	high := 1.0
 	for !try(high) {
-		if high *= 2; high > 64 {
+		if high *= 2; high > 64 || s.ctx.Err() != nil {
 			return 0
 		}
 	}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"math"
 	"math/bits"
 	"math/rand/v2"
@@ -12,6 +13,9 @@ import (
 type Options struct {
 	Workers int // goroutines; 0 for one a processor
 	Effort  int // 0 or 1 is the usual effort; 4 searches about four times as long
+	// Progress is called now and then with how near to the best the search has come,
+	// in per cent of cost; NaN while there is no plan. It may be nil.
+	Progress func(gapPct float64)
 }
 
 // Sizes at which the solver changes its ways, in joints.
@@ -21,8 +25,11 @@ const (
 	draftLimit = 100  // always in full up to here
 )
 
-// solver solves goals on one model.
+// solver solves goals on one model. Once its context has ended every search in it
+// stops where it is, and what it returns is worth nothing.
 type solver struct {
+	ctx     context.Context
+	tell    func(gapPct float64)
 	m       *model
 	workers int
 	effort  int
@@ -31,13 +38,16 @@ type solver struct {
 	draft   bool    // look less hard on networks of more than draftLimit joints
 }
 
-func newSolver(m *model, opt Options) *solver {
-	s := &solver{m: m, workers: opt.Workers, effort: max(1, opt.Effort)}
+func newSolver(ctx context.Context, m *model, opt Options) *solver {
+	s := &solver{ctx: ctx, tell: opt.Progress, m: m, workers: opt.Workers, effort: max(1, opt.Effort)}
+	if s.tell == nil {
+		s.tell = func(float64) {}
+	}
 	if s.workers <= 0 {
 		s.workers = runtime.GOMAXPROCS(0)
 	}
 	free := &goal{costScale: 1, limit: unlimited(len(m.rows.limit)), penalty: make([]float64, len(m.rows.limit))}
-	d := newDual(m, free, nil, s.workers)
+	d := newDual(ctx, m, free, nil, s.workers)
 	d.evaluate()
 	s.scale = m.rows.scales(d.use)
 	s.worst = m.worst()
@@ -74,7 +84,7 @@ func (o *outcome) closed() bool { return o.bound >= o.value-tolerance*math.Abs(o
 // solve finds a plan and a bound for a goal. start holds multipliers to begin with,
 // and known a plan to improve on; either may be nil.
 func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
-	d := newDual(s.m, g, s.scale, s.workers)
+	d := newDual(s.ctx, s.m, g, s.scale, s.workers)
 	d.banned = s.m.tooMuch(g)
 	out := outcome{value: math.Inf(1), bound: math.Inf(-1)}
 	if known != nil {
@@ -89,7 +99,10 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 		if out.closed() && x != nil {
 			break
 		}
-		up = d.maximise(up, s.evaluations(), s.upper(g, &out), func() { p.add(d.choice) })
+		up = d.maximise(up, s.evaluations(), s.upper(g, &out), func() {
+			p.add(d.choice)
+			s.report(g, out.value, out.bound)
+		})
 		better := up.bound > out.bound+1e-4*math.Abs(up.bound)
 		if up.bound > out.bound {
 			out.bound, out.u = up.bound, up.u
@@ -99,11 +112,13 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 			break
 		}
 	}
+	s.report(g, out.value, out.bound)
 	if draft {
 		return out
 	}
 	if !out.closed() && len(s.m.jointID) <= ruinLimit {
 		s.ruin(d, x, &out)
+		s.report(g, out.value, out.bound)
 	}
 	if !out.closed() && len(s.m.jointID) <= exactLimit {
 		s.exact(d, x, ascent{u: out.u, bound: out.bound, reach: up.reach}, &out)
@@ -114,6 +129,15 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 
 // goodGap is the gap, as a share of cost, at which prices need no more steps.
 const goodGap = 2e-4
+
+// report tells how near to the best the search for the plan of least cost has come.
+func (s *solver) report(g *goal, value, bound float64) {
+	gapPct := math.NaN()
+	if g.costScale != 0 && value > 0 && value < s.worst && !math.IsInf(bound, -1) {
+		gapPct = 100 * (value - bound) / value
+	}
+	s.tell(gapPct)
+}
 
 func (o *outcome) gap() float64 { return (o.value - o.bound) / math.Max(math.Abs(o.value), 1e-9) }
 
@@ -206,7 +230,7 @@ func (s *solver) sample(g *goal, start []float64) ascent {
 			}
 			scale[r] = math.Max(1, share*s.scale[r])
 		}
-		d := newDual(s.m, small, scale, s.workers)
+		d := newDual(s.ctx, s.m, small, scale, s.workers)
 		d.bridges = n
 		up = d.maximise(up, level.evaluations, share*s.worst, nil)
 	}
@@ -218,7 +242,7 @@ func (s *solver) sample(g *goal, start []float64) ascent {
 func (s *solver) plan(d *dual, up ascent, p *pool, out *outcome) *exchange {
 	copy(d.u, up.u)
 	d.evaluate()
-	x := newExchange(s.m, d.goal, up.u, s.scale, d.choice, d.banned, p)
+	x := newExchange(s.ctx, s.m, d.goal, up.u, s.scale, d.choice, d.banned, p)
 	x.repair()
 	x.fill(len(s.m.jointID) <= ruinLimit)
 	s.keep(x, out)
@@ -252,7 +276,7 @@ func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
 // exact closes the gap by branch and bound as far as the effort allows.
 func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	upper := s.upper(d.goal, out)
-	e := &exactSearch{d: d, x: x, choice: append([]int32(nil), out.choice...), upper: upper}
+	e := &exactSearch{d: d, x: x, report: func(value, bound float64) { s.report(d.goal, value, bound) }, choice: append([]int32(nil), out.choice...), upper: upper}
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
 	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))

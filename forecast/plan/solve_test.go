@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"context"
 	"errors"
 	"math"
 	"math/rand/v2"
@@ -16,7 +17,7 @@ func TestSolveMatchesBruteForce(t *testing.T) {
 	for seed := range uint64(200) {
 		in := randomInstance(rand.New(rand.NewPCG(7, seed)))
 		want, _ := bruteForce(in)
-		got, err := Solve(in, Options{Workers: 1})
+		got, err := Solve(context.Background(), in, Options{Workers: 1})
 		if math.IsInf(want, 1) {
 			infeasible++
 			if !errors.Is(err, ErrInfeasible) || got.Feasible || got.Shortfall == nil || !got.Shortfall.Proved {
@@ -117,11 +118,11 @@ func checkShortfall(t *testing.T, seed uint64, in *Instance, got *Shortfall) {
 
 func TestSolveIsTheSameOnAnyNumberOfWorkers(t *testing.T) {
 	in := inventedNetwork(280, 3, 5)
-	one, err := Solve(in, Options{Workers: 1})
+	one, err := Solve(context.Background(), in, Options{Workers: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	three, err := Solve(in, Options{Workers: 3})
+	three, err := Solve(context.Background(), in, Options{Workers: 3})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +141,7 @@ func TestSolveLargeNetwork(t *testing.T) {
 		t.Skip("set RESEAL_LONG=1 to run")
 	}
 	in := inventedNetwork(40_000, 8, 1)
-	two, err := Solve(in, Options{Workers: 2})
+	two, err := Solve(context.Background(), in, Options{Workers: 2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,7 +149,7 @@ func TestSolveLargeNetwork(t *testing.T) {
 	if two.GapPct() > 0.1 {
 		t.Errorf("got a gap of %v %%, want at most 0.1", two.GapPct())
 	}
-	five, err := Solve(in, Options{Workers: 5})
+	five, err := Solve(context.Background(), in, Options{Workers: 5})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,11 +162,11 @@ func TestSolveIgnoresTheOrderOfInput(t *testing.T) {
 	in := inventedNetwork(60, 2, 9)
 	rng := rand.New(rand.NewPCG(1, 2))
 	shuffled, original := shuffle(in, rng)
-	want, err := Solve(in, Options{})
+	want, err := Solve(context.Background(), in, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := Solve(shuffled, Options{})
+	got, err := Solve(context.Background(), shuffled, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,7 +230,7 @@ func TestSolveRefusesBadInput(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			in := inventedNetwork(3, 1, 1)
 			test.spoil(in)
-			if _, err := Solve(in, Options{}); !errors.Is(err, ErrInvalid) {
+			if _, err := Solve(context.Background(), in, Options{}); !errors.Is(err, ErrInvalid) {
 				t.Errorf("got error %v, want ErrInvalid", err)
 			}
 		})
@@ -237,8 +238,49 @@ func TestSolveRefusesBadInput(t *testing.T) {
 }
 
 func TestSolveEmptyNetwork(t *testing.T) {
-	got, err := Solve(&Instance{Years: 5}, Options{})
+	got, err := Solve(context.Background(), &Instance{Years: 5}, Options{})
 	if err != nil || got.Cost != 0 || got.Bound != 0 || len(got.Choice) != 0 {
 		t.Errorf("got %+v, %v, want an empty plan of cost 0", got, err)
+	}
+}
+
+// Whenever the context ends, the search ends with its error and without a result.
+func TestSolveStops(t *testing.T) {
+	short := inventedNetwork(40, 0, 3)
+	for _, b := range short.Budgets {
+		clear(b.Cents)
+	}
+	short.Rules = []Rule{{Joint: 1, Kind: Pin, Year: 4}} // no plan pays for it
+	tests := []struct {
+		name  string
+		in    *Instance
+		after int // calls of Progress
+	}{
+		{"before it begins", inventedNetwork(40, 2, 3), 0},
+		{"at once", inventedNetwork(40, 2, 3), 1},
+		{"in the exact search", inventedNetwork(40, 2, 3), 80},
+		{"a large network", inventedNetwork(3000, 4, 3), 20},
+		{"no plan keeps the limits", short, 30},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			ctx, cancel := context.WithCancel(context.Background())
+			defer cancel()
+			calls := 0
+			if test.after == 0 {
+				cancel()
+			}
+			got, err := Solve(ctx, test.in, Options{Progress: func(float64) {
+				if calls++; calls == test.after {
+					cancel()
+				}
+			}})
+			if !errors.Is(err, context.Canceled) || got != nil {
+				t.Errorf("got %v, %v, want no result and context.Canceled", got, err)
+			}
+			if calls < test.after || calls > test.after+30 {
+				t.Errorf("stopped after call %d, and %d came", test.after, calls)
+			}
+		})
 	}
 }
