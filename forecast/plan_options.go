@@ -150,7 +150,7 @@ func visitDollars(joints []Projected, courses [][]course) float64 {
 func (c *course) money(account int32) []plan.Charge {
 	var out []plan.Charge
 	for k, s := range c.steps[:c.count] {
-		out = append(out, plan.Charge{Cents: c.charges[k], Account: account, Year: int32(s.year)})
+		out = append(out, plan.Charge{Cents: c.charges[k], Account: account, Year: int16(s.year)})
 	}
 	return out
 }

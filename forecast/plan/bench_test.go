@@ -95,7 +95,7 @@ func addInventedJoint(in *Instance, account int32, rng *rand.Rand) float64 {
 		before := after(0, age, median, y)
 		for k := range treatments {
 			cost, cents := money(k, y)
-			first := Charge{cents, account, int32(y)}
+			first := Charge{cents, account, int16(y), 0}
 			in.AddOption(before+cost+after(y, 0, median*life[k], 20), first)
 			if k < 2 || k > 4 {
 				continue
@@ -103,7 +103,7 @@ func addInventedJoint(in *Instance, account int32, rng *rand.Rand) float64 {
 			for again := y + 8; again < 20; again += 5 {
 				cost2, cents2 := money(k, again)
 				value := before + cost + cost2 + after(y, 0, median*life[k], again) + after(again, 0, median*life[k], 20)
-				in.AddOption(value, first, Charge{cents2, account, int32(again)})
+				in.AddOption(value, first, Charge{cents2, account, int16(again), 0})
 			}
 		}
 	}

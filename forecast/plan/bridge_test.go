@@ -32,9 +32,9 @@ func checkBridge(t *testing.T, seed uint64, joints, options int) {
 		in.AddJoint()
 		in.AddOption(100 * rng.Float64())
 		for range 1 + rng.IntN(options-1) {
-			charges := []Charge{{int64(rng.IntN(3000)), 0, int32(rng.IntN(in.Years))}}
+			charges := []Charge{{int64(rng.IntN(3000)), 0, int16(rng.IntN(in.Years)), 0}}
 			if rng.IntN(3) == 0 {
-				charges = append(charges, Charge{int64(rng.IntN(3000)), 0, int32(rng.IntN(in.Years))})
+				charges = append(charges, Charge{int64(rng.IntN(3000)), 0, int16(rng.IntN(in.Years)), 0})
 			}
 			in.AddOption(60*rng.Float64(), charges...)
 		}

@@ -6,7 +6,8 @@ import (
 )
 
 // randomInstance invents a small instance with every feature: budgets with and
-// without carry-over, funds, shared visits, repeats, rules, closures and targets.
+// without carry-over, funds, money drawn before the work, shared visits, repeats,
+// rules, closures, and targets with a cap, a price or both.
 func randomInstance(rng *rand.Rand) *Instance {
 	in := &Instance{Years: 1 + rng.IntN(4)}
 	budgets := 1 + rng.IntN(3)
@@ -42,6 +43,12 @@ func randomInstance(rng *rand.Rand) *Instance {
 		for range in.Cost {
 			t.Use = append(t.Use, int32(rng.IntN(50)))
 		}
+		if rng.IntN(2) == 0 {
+			t.Price = rng.Float64()
+			if rng.IntN(2) == 0 {
+				t.Cap = NoLimit
+			}
+		}
 		in.Targets = append(in.Targets, t)
 	}
 	for range rng.IntN(3) {
@@ -72,10 +79,10 @@ func addRandomBridge(in *Instance, rng *rand.Rand) {
 			cost := 5 + 45*rng.Float64()
 			for y := range in.Years {
 				if rng.IntN(3) == 0 {
-					charges = append(charges, Charge{int64(rng.IntN(1500)), pays, int32(y)})
+					charges = append(charges, Charge{int64(rng.IntN(1500)), pays, int16(y), int16(rng.IntN(y + 1))})
 				}
 				if rng.IntN(12) == 0 {
-					charges = append(charges, Charge{int64(rng.IntN(500)), account(), int32(y)})
+					charges = append(charges, Charge{int64(rng.IntN(500)), account(), int16(y), 0})
 				}
 			}
 			in.AddOption(cost, charges...)
@@ -106,11 +113,12 @@ func check(in *Instance, choice []int32) (cost float64, feasible bool) {
 			o := choice[j]
 			cost += in.Cost[o]
 			for _, c := range in.charges(o) {
-				draw(c.Account, c.Year, c.Cents)
-				open[c.Year] = true
+				draw(c.Account, int32(c.Year-c.Lead), c.Cents)
+				open[int32(c.Year)] = true
 			}
 			for k, t := range in.Targets {
 				sums[k] += int64(t.Use[o])
+				cost += t.Price * float64(t.Use[o])
 			}
 		}
 		for y := range int32(in.Years) {

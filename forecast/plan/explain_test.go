@@ -16,8 +16,8 @@ func TestExplain(t *testing.T) {
 		in.AddBridge([]float64{0, 0}, []int64{0, 0}, 0, -1)
 		in.AddJoint()
 		in.AddOption(50)
-		in.AddOption(50-saved[0], Charge{1000, 0, 0})
-		in.AddOption(50-saved[1], Charge{1000, 0, 1})
+		in.AddOption(50-saved[0], Charge{1000, 0, 0, 0})
+		in.AddOption(50-saved[1], Charge{1000, 0, 1, 0})
 	}
 	r, err := Solve(context.Background(), in, Options{})
 	if err != nil {

@@ -57,16 +57,18 @@ type Instance struct {
 	Rules    []Rule
 }
 
-// Charge is money that an option draws on an account in a year. The year counts as
-// a visit to the bridge, even when Cents is 0. Several charges in one year are one
-// treatment paid from several funds.
+// Charge is money that an option draws on an account for work in a year. The year
+// counts as a visit to the bridge, even when Cents is 0. Several charges in one year
+// are one treatment paid from several funds, or its money and its crew.
 type Charge struct {
 	Cents   int64 // >= 0
 	Account int32 // index into Accounts, -1 for money outside every budget
-	Year    int32
+	Year    int16 // of the work
+	Lead    int16 // years before the work in which the money is drawn, 0 to Year
 }
 
-// Budget is money by year: of the network, a district or a fund.
+// Budget is money by year: of the network, a district or a fund. It may be any other
+// thing that is used up in whole units, such as the shifts of a crew in hundredths.
 type Budget struct {
 	Name      string
 	Cents     []int64 // by year; NoLimit for a year without a limit
@@ -82,11 +84,13 @@ type Closure struct {
 
 // Target is a cap on a sum over the network, such as the expected failed feet in
 // some year. Use and Cap are in whole units of the caller's choice (hundredths of a
-// foot, say), so that the sum is exact.
+// foot, say), so that the sum is exact. With a price the sum counts in the objective
+// as well, or only there when the cap is NoLimit.
 type Target struct {
-	Name string
-	Cap  int64
-	Use  []int32 // by option, >= 0
+	Name  string
+	Cap   int64
+	Use   []int32 // by option, >= 0
+	Price float64 // discounted dollars of the objective that each unit costs, >= 0
 }
 
 // RuleKind says what a person decided about a joint.
@@ -145,6 +149,15 @@ func (in *Instance) AddOption(cost float64, charges ...Charge) int32 {
 func (in *Instance) bridges() int { return max(0, len(in.FirstJoint)-1) }
 func (in *Instance) joints() int  { return max(0, len(in.FirstOption)-1) }
 func (in *Instance) options() int { return len(in.Cost) }
+
+// objective returns what option o costs with the price of targets, without visits.
+func (in *Instance) objective(o int32) float64 {
+	cost := in.Cost[o]
+	for _, t := range in.Targets {
+		cost += t.Price * float64(t.Use[o])
+	}
+	return cost
+}
 
 // charges returns the money of option o.
 func (in *Instance) charges(o int32) []Charge {
@@ -229,7 +242,7 @@ func (in *Instance) checkMoney() error {
 		}
 	}
 	for i, c := range in.Charges {
-		if c.Cents < 0 || c.Cents > maxCents || c.Year < 0 || int(c.Year) >= in.Years || c.Account < -1 || int(c.Account) >= len(in.Accounts) {
+		if c.Cents < 0 || c.Cents > maxCents || c.Lead < 0 || c.Year < c.Lead || int(c.Year) >= in.Years || c.Account < -1 || int(c.Account) >= len(in.Accounts) {
 			return fmt.Errorf("charge %d: %+v has money below zero or too much, or a year or account that does not exist", i, c)
 		}
 	}
@@ -276,8 +289,8 @@ func (in *Instance) checkLimits() error {
 			return fmt.Errorf("target %q: cap %d and %d uses for %d options", t.Name, t.Cap, len(t.Use), in.options())
 		}
 		for o, u := range t.Use {
-			if u < 0 {
-				return fmt.Errorf("target %q: option %d uses %d, want zero or more", t.Name, o, u)
+			if price := t.Price * float64(u); u < 0 || !(t.Price >= 0 && price <= maxCost) {
+				return fmt.Errorf("target %q: option %d uses %d at a price of %v, want zero or more and not too much", t.Name, o, u, t.Price)
 			}
 		}
 	}

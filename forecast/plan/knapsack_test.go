@@ -68,7 +68,7 @@ func (k knapsack) instance() *Instance {
 		var charges []Charge
 		for y := range in.Years {
 			if w := k.weight[y][i]; w > 0 {
-				charges = append(charges, Charge{w, 0, int32(y)})
+				charges = append(charges, Charge{w, 0, int16(y), 0})
 			}
 		}
 		in.AddOption(-float64(profit), charges...)

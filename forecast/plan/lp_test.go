@@ -22,8 +22,8 @@ func TestWriteLP(t *testing.T) {
 	in.AddBridge([]float64{2, 1.5}, []int64{200, 210}, 0, 0)
 	in.AddJoint()
 	in.AddOption(9)
-	in.AddOption(4, Charge{300, 0, 0})
-	in.AddOption(5.25, Charge{310, 0, 1})
+	in.AddOption(4, Charge{300, 0, 0, 0})
+	in.AddOption(5.25, Charge{310, 0, 1, 0})
 	in.Closures = []Closure{{Name: "route", Route: 0, Limit: []int64{1, NoLimit}}}
 	in.Targets = []Target{{Name: "failed", Cap: 8, Use: []int32{9, 2, 3}}}
 	var got bytes.Buffer
@@ -201,7 +201,8 @@ func TestSolveAgainstGeneralSolvers(t *testing.T) {
 	}
 }
 
-// featuredNetwork invents 12 joints with carry-over, closures, a target and rules.
+// featuredNetwork invents 12 joints with carry-over, closures, a target with a price, money
+// drawn a year ahead, and rules.
 func featuredNetwork() *Instance {
 	rng := rand.New(rand.NewPCG(5, 5))
 	in := inventedNetwork(12, 2, 23)
@@ -221,7 +222,12 @@ func featuredNetwork() *Instance {
 			use[o] = 60
 		}
 	}
-	in.Targets = []Target{{Name: "failed feet", Cap: 720, Use: use}}
+	in.Targets = []Target{{Name: "failed feet", Cap: 720, Use: use, Price: 12.5}}
+	for i := range in.Charges {
+		if c := &in.Charges[i]; i%3 == 0 && c.Year > 0 {
+			c.Lead = 1
+		}
+	}
 	in.Rules = []Rule{{Joint: 1, Kind: Hold, Year: 6}, {Joint: 3, Kind: Exclude}}
 	return in
 }

@@ -129,10 +129,10 @@ func (in *Instance) order(allowed []bool) (bridges, joints []int32) {
 }
 
 func (in *Instance) hashOption(o int32) uint64 {
-	h := math.Float64bits(in.Cost[o])
+	h := math.Float64bits(in.objective(o))
 	var sum uint64
 	for _, c := range in.charges(o) {
-		sum += mix(uint64(c.Cents), uint64(c.Account)<<32|uint64(c.Year))
+		sum += mix(uint64(c.Cents), uint64(c.Account)<<32|uint64(c.Lead)<<8|uint64(c.Year))
 	}
 	h = mix(h, sum)
 	for _, t := range in.Targets {
@@ -197,10 +197,10 @@ func (b *modelBuilder) addJoint(joint int32, allowed []bool) {
 // candidate reads option o, its charges merged by slot.
 func (b *modelBuilder) candidate(o int32) candidate {
 	in := b.m.in
-	c := candidate{id: o, cost: in.Cost[o], years: in.visitYears(o), first: int32(len(b.charges))}
+	c := candidate{id: o, cost: in.objective(o), years: in.visitYears(o), first: int32(len(b.charges))}
 	for _, charge := range in.charges(o) {
 		c.cents += charge.Cents
-		slot := b.m.rows.slot(charge.Account, charge.Year)
+		slot := b.m.rows.slot(charge.Account, int32(charge.Year-charge.Lead))
 		run := b.charges[c.first:]
 		if i := slices.IndexFunc(run, func(s slotCharge) bool { return s.slot == slot }); i >= 0 {
 			run[i].cents += charge.Cents

@@ -12,7 +12,7 @@ type Result struct {
 	Choice   []int32 // option by joint, in the instance's numbering
 	Feasible bool    // every limit is kept
 
-	Cost    float64 // expected discounted cost with visits, dollars
+	Cost    float64 // expected discounted cost with visits and the price of targets, dollars
 	Bound   float64 // no feasible plan costs less; without meaning when not Feasible
 	Nothing float64 // cost of the idle plan: each joint's least money
 
@@ -38,10 +38,11 @@ type Result struct {
 
 // TargetOutcome is how a target comes out.
 type TargetOutcome struct {
-	Name  string
-	Value int64 // sum in the plan
-	Cap   int64
-	Price float64 // discounted dollars that one unit less of the cap costs
+	Name    string
+	Value   int64 // sum in the plan
+	Cap     int64
+	Price   float64 // discounted dollars that one unit less of the cap costs
+	Charged float64 // discounted dollars in Cost for the target's own price
 }
 
 // GapPct is the proven distance to the best plan in per cent of cost; 0 when the
@@ -114,7 +115,7 @@ func (m *model) result(out *outcome, g *goal, budgets []Budget) *Result {
 	}
 	for k, t := range m.in.Targets {
 		row := m.rows.firstGoal + k
-		r.Targets = append(r.Targets, TargetOutcome{t.Name, l.use[row], g.limit[row], out.u[row]})
+		r.Targets = append(r.Targets, TargetOutcome{t.Name, l.use[row], g.limit[row], out.u[row], t.Price * float64(l.use[row])})
 	}
 	return r
 }
