@@ -23,7 +23,7 @@ type future struct {
 // begins with all feet in CS1 and is taken to fit its opening; a repair makes the
 // worst feet new, at the mean shares of the time; each by the rules that the
 // strategies go by.
-func (m *projector) future(j *Projected, steps []futureStep) future {
+func (m *projector) future(j *Projected, steps []futureStep) (future, error) {
 	f := future{slices.Clone(j.Failed), slices.Clone(j.Shares)}
 	weights, g := j.weights, j.group
 	for _, s := range steps {
@@ -46,7 +46,10 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 			g.outlook.Project(&m.projection, asNew[:], weights, m.times)
 			f.from(from, m.projection.Failed, m.projection.Shares, 0)
 		case strategy.Repairs:
-			shares, still := m.atRepair(j, &f, from, s.treatment.RepairsShare)
+			shares, still, err := m.atRepair(j, &f, from, s.treatment.RepairsShare)
+			if err != nil {
+				return f, err
+			}
 			g.outlook.Project(&m.projection, shares[:], weights, m.times)
 			f.from(from, m.projection.Failed, m.projection.Shares, still)
 		case strategy.Removes:
@@ -55,7 +58,7 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 			}
 		}
 	}
-	return f
+	return f, nil
 }
 
 // from takes over a projection from a year on, of a seal that with the
@@ -69,7 +72,7 @@ func (f *future) from(from int, failed, shares []float64, still float64) {
 
 // atRepair is the shares that a repair in the middle of a year leaves, and the
 // probability that it does not suffice: more is in CS4 than it can put right.
-func (m *projector) atRepair(j *Projected, f *future, year int, share float64) (shares [4]float64, still float64) {
+func (m *projector) atRepair(j *Projected, f *future, year int, share float64) (shares [4]float64, still float64, err error) {
 	before := j.NowShares
 	if year > 0 {
 		before = f.shares[year-1]
@@ -77,13 +80,17 @@ func (m *projector) atRepair(j *Projected, f *future, year int, share float64) (
 	for s := range shares {
 		shares[s] = (before[s] + f.shares[year][s]) / 2
 	}
-	if beyond := j.group.beyond[share]; beyond != nil {
+	of, err := j.group.treated()
+	if err != nil {
+		return shares, 0, err
+	}
+	if beyond := of.beyond[share]; beyond != nil {
 		mid := m.startOf(j.Years[year], j.AsOf).YearsSince(j.Since) + 0.5
 		beyond.Project(&m.projection, j.shares[:], j.weights, []float64{mid})
 		still = m.projection.Failed[0]
 	}
 	repair(&shares, share)
-	return shares, still
+	return shares, still, nil
 }
 
 // projectSteps are the renewals of committed bridge projects, which no budget of

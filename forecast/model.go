@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"fmt"
+	"sync"
 	"time"
 
 	"reseal/forecast/markov"
@@ -32,11 +33,18 @@ type group struct {
 	chain        markov.Chain
 	outlook      *markov.Outlook
 	illustrative bool
-	fresh        strategy.Curve // of a new seal of a joint not known yet
+	known        bool // false: the life table has no such kind and lends another's row
+
+	treated func() (*treated, error) // worked out when it is first asked for
+}
+
+// treated is how the seals of a group fare after a treatment.
+type treated struct {
+	fresh    strategy.Curve // of a new seal of a joint not known yet, failed
+	freshCS4 strategy.Curve // its share of length in CS4
 	// by the share that a repair makes new: its Failed is the probability that more
 	// is in CS4 than such a repair can put right
 	beyond map[float64]*markov.Outlook
-	known  bool // false: the life table has no such kind and lends another's row
 }
 
 // NewModel makes the chains of the fit in use, or else of the life table.
@@ -70,28 +78,33 @@ func (m *Model) newGroup(l Life) (*group, error) {
 	return g, m.lookAhead(g)
 }
 
-// lookAhead works out what a group's chain comes to: as it is, for each share that
-// a repair can make new, and of a new seal.
+// lookAhead works out what a group's chain comes to: as it is at once, for a new
+// seal and for each share that a repair can make new when it is first asked for.
 func (m *Model) lookAhead(g *group) (err error) {
 	if g.outlook, err = markov.NewOutlook(g.chain, m.pace, m.tables.Settings.Failure(), lookbackYears); err != nil {
 		return err
 	}
-	for _, t := range m.tables.Treatments {
-		if t.effect() != strategy.Repairs || g.beyond[t.RepairsShare] != nil {
+	g.treated = sync.OnceValues(func() (*treated, error) { return m.treatedOf(g) })
+	return nil
+}
+
+func (m *Model) treatedOf(g *group) (*treated, error) {
+	t := &treated{beyond: map[float64]*markov.Outlook{}}
+	for _, r := range m.tables.Treatments {
+		if r.effect() != strategy.Repairs || t.beyond[r.RepairsShare] != nil {
 			continue
 		}
 		rule := m.tables.Settings.Failure()
-		rule.ShareLimit = min(rule.ShareLimit+t.RepairsShare, 1)
-		if g.beyond == nil {
-			g.beyond = map[float64]*markov.Outlook{}
-		}
-		if g.beyond[t.RepairsShare], err = markov.NewOutlook(g.chain, m.pace, rule, lookbackYears); err != nil {
-			return err
+		rule.ShareLimit = min(rule.ShareLimit+r.RepairsShare, 1)
+		var err error
+		if t.beyond[r.RepairsShare], err = markov.NewOutlook(g.chain, m.pace, rule, lookbackYears); err != nil {
+			return nil, err
 		}
 	}
 	p := &projector{Model: m}
-	g.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
-	return nil
+	t.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
+	t.freshCS4 = p.inCS4()
+	return t, nil
 }
 
 // group is that of a seal of a joint; a kind that the life table does not have

@@ -128,7 +128,7 @@ func (m *Model) course(p *Prospect, rises []float64, steps ...step) (course, err
 		c.cost += own * math.Pow(1+p.terms.Rate, -float64(s.year)-0.5)
 		c.charges[k] = int64(math.Round(100 * own * rises[s.year]))
 	}
-	c.failed, err = p.Value.FailedAfter(append(c.actions(), p.projectOnly()...)...)
+	c.failed, err = p.Value.FailedAt(p.terms.Years, append(c.actions(), p.projectOnly()...)...)
 	return c, err
 }
 

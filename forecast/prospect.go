@@ -24,6 +24,7 @@ type prospecting struct {
 	firstYear int
 	years     int
 	wanted    func(*Projected) bool // nil: all
+	cs4       bool                  // the share of length in CS4 is asked for too
 }
 
 // Prospect is what can be done to a joint and what each strategy is expected to
@@ -94,6 +95,9 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 		Now:                m.curve(j.group, j.shares, j.weights, from.YearsSince(j.Since), out),
 		ConsequenceDollars: p.Consequence,
 	}
+	if want.cs4 {
+		joint.NowCS4 = m.inCS4()
+	}
 	p.now = joint.Now
 	if err := m.choose(p, j); err != nil {
 		return nil, err
@@ -117,7 +121,9 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 		joint.Treatments = append(joint.Treatments, strategy.Treatment{
 			Name: t.Name, CostDollars: own + visitShare*float64(u.MobilisationCents)/100, Effect: t.effect(),
 		})
-		m.effect(&joint.Treatments[i], j, t, want.years, from, out)
+		if err := m.effect(&joint.Treatments[i], j, t, want, from, out); err != nil {
+			return nil, fmt.Errorf("%s: %w", t.Name, err)
+		}
 	}
 	m.addProject(p, j, &joint)
 	var err error
@@ -152,6 +158,16 @@ func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYe
 	}
 	for i := 1; i < len(c); i++ {
 		c[i] = max(c[i], c[i-1])
+	}
+	return c
+}
+
+// inCS4 is the mean share of length in CS4 of the seal whose curve was last asked
+// for, by half-years.
+func (m *projector) inCS4() strategy.Curve {
+	c := make(strategy.Curve, len(m.projection.Failed))
+	for i := range c {
+		c[i] = m.projection.Shares[4*i+3]
 	}
 	return c
 }
@@ -218,46 +234,58 @@ func (m *Model) opens(t *Treatment, j *Projected) bool {
 
 // effect fills in the life after a treatment. A new seal is taken to fit its
 // opening.
-func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, years int, from inventory.Date, out []float64) {
+func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, want *prospecting, from inventory.Date, out []float64) error {
 	switch to.Effect {
 	case strategy.Renews:
 		g := j.group
 		if t.NewKind != "" {
 			g = m.group(j.Record, &Seal{Kind: t.NewKind, Installed: from})
 		}
-		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), g.fresh
+		of, err := g.treated()
+		if err != nil {
+			return err
+		}
+		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), of.fresh
+		if want.cs4 {
+			to.SiteCS4, to.GroupCS4 = m.inCS4(), of.freshCS4
+		}
 	case strategy.Repairs:
-		to.After = m.repaired(j, t.RepairsShare, min(years, repairYears)+1, max(from.YearsSince(j.Since), 0), out)
+		of, err := j.group.treated()
+		if err != nil {
+			return err
+		}
+		times := make([]float64, min(want.years, repairYears)+1)
+		for y := range times {
+			times[y] = max(from.YearsSince(j.Since), 0) + float64(y) + 0.5
+		}
+		m.repaired(to, j, of.beyond[t.RepairsShare], t.RepairsShare, times, out)
 	}
+	return nil
 }
 
 // repaired is the life of the seal after a repair of at most a share of its
-// length in the middle of each year, counted from some years after the day of
-// its shares. With r the share, φ the limit of failure and s the share in CS4
+// length in the middle of each year, given as times after the day of its
+// shares. With r the share, φ the limit of failure and s the share in CS4
 // at the time, the repair leaves the seal failed with the probability that
-// s ≥ φ + r, by the rule of markov.Failure; else all of CS4 is made new, and
-// then the next worst feet up to r, at the mean shares of the time.
-func (m *projector) repaired(j *Projected, share float64, years int, fromYears float64, out []float64) []strategy.Curve {
-	times := make([]float64, years)
-	for y := range times {
-		times[y] = fromYears + float64(y) + 0.5
-	}
-	j.group.beyond[share].Project(&m.projection, j.shares[:], j.weights, times)
+// s ≥ φ + r, by the rule of markov.Failure, which is that of beyond; else all of
+// CS4 is made new, and then the next worst feet up to r, at the mean shares of
+// the time.
+func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *markov.Outlook, share float64, times, out []float64) {
+	beyond.Project(&m.projection, j.shares[:], j.weights, times)
 	still := append([]float64(nil), m.projection.Failed...)
 	means := append([]float64(nil), m.projection.Shares...)
-	lives := make([]strategy.Curve, years)
-	for y := range lives {
+	for y := range times {
 		shares := [4]float64(means[4*y:])
 		if more := shares[3] - share; more > 0 {
 			shares[2], shares[3] = shares[2]+more, share
 		}
 		repair(&shares, share)
-		lives[y] = m.curve(j.group, shares, j.weights, 0, later(out, y*strategy.StepsPerYear+strategy.StepsPerYear/2))
-		for i, f := range lives[y] {
-			lives[y][i] = still[y] + (1-still[y])*f
+		life := m.curve(j.group, shares, j.weights, 0, later(out, y*strategy.StepsPerYear+strategy.StepsPerYear/2))
+		for i, f := range life {
+			life[i] = still[y] + (1-still[y])*f
 		}
+		to.After, to.AfterCS4 = append(to.After, life), append(to.AfterCS4, m.inCS4())
 	}
-	return lives
 }
 
 // later is a curve from some steps on; its last value goes on.

@@ -188,28 +188,56 @@ func (v *Value) stops(treatment int) int {
 	return -1
 }
 
-// FailedAfter is the probability that the joint has failed at the end of the
-// horizon when these actions, and no others, are done.
-func (v *Value) FailedAfter(actions ...Action) (float64, error) {
+// FailedAt is the probability that the joint has failed at the end of a year,
+// the horizon's first being 1, when these actions, and no others, are done.
+func (v *Value) FailedAt(year int, actions ...Action) (float64, error) {
+	return v.at(year, actions, false)
+}
+
+// CS4At is the mean share of length in CS4 at the end of a year, counted as in
+// FailedAt. The joint needs its CS4 curves.
+func (v *Value) CS4At(year int, actions ...Action) (float64, error) {
+	return v.at(year, actions, true)
+}
+
+func (v *Value) at(year int, actions []Action, cs4 bool) (float64, error) {
 	if err := v.check(actions); err != nil {
 		return 0, err
 	}
-	curve, kept, since := func(i int) float64 { return v.joint.Now[i] }, 1.0, 0
+	if year < 1 || year > v.terms.Years || cs4 && v.joint.NowCS4 == nil {
+		return 0, fmt.Errorf("%w: how the joint stands at the end of year %d is not known", ErrInvalid, year)
+	}
+	one := func(failed, cs4Curve Curve) Curve {
+		if cs4 {
+			return cs4Curve
+		}
+		return failed
+	}
+	now := one(v.joint.Now, v.joint.NowCS4)
+	curve, kept, since := func(i int) float64 { return now[i] }, 1.0, 0
 	for _, a := range actions {
+		if a.Year >= year {
+			break
+		}
 		r := &v.joint.Treatments[a.Treatment]
 		switch r.Effect {
 		case Nothing:
 			continue
 		case Renews:
 			kept *= v.terms.SiteShare
-			share := kept
-			curve = func(i int) float64 { return r.Group[i] + share*(r.Site[i]-r.Group[i]) }
+			share, site, group := kept, one(r.Site, r.SiteCS4), one(r.Group, r.GroupCS4)
+			curve = func(i int) float64 { return group[i] + share*(site[i]-group[i]) }
 		case Repairs:
-			curve = func(i int) float64 { return r.After[a.Year][i] }
+			after := r.After
+			if cs4 {
+				after = r.AfterCS4
+			}
+			mended := after[a.Year]
+			curve = func(i int) float64 { return mended[i] }
 		case Removes:
 			return 0, nil
 		}
 		since = middle(a.Year)
 	}
-	return curve(v.terms.Years*StepsPerYear - since), nil
+	return curve(year*StepsPerYear - since), nil
 }

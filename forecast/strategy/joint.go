@@ -28,6 +28,10 @@ type Treatment struct {
 	// Of one that repairs: the life after it, by the year in which it is done;
 	// years past the last are not open to it.
 	After []Curve
+
+	// The same of the share of length in CS4, for Value.CS4At only; or nil.
+	SiteCS4, GroupCS4 Curve
+	AfterCS4          []Curve
 }
 
 // Joint is one joint as it stands at the start of the first year.
@@ -35,6 +39,8 @@ type Joint struct {
 	Now                Curve   // of the seal in place, untreated
 	ConsequenceDollars float64 // what a year in the failed state costs, 0 or more
 	Treatments         []Treatment
+
+	NowCS4 Curve // share of length in CS4 of the seal in place, for Value.CS4At only; or nil
 }
 
 // Terms are what all joints of a network share.

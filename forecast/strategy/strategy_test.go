@@ -198,3 +198,43 @@ func TestRefusals(t *testing.T) {
 		}
 	}
 }
+
+// How a joint stands at the end of each year. The seal in place has failed with
+// 1 − e^(−0.5 t), a new one with 1 − e^(−0.1 t) at its own pace and e^(−0.2 t) at
+// any joint's, of which half is kept (site share 0.5); CS4 goes at a tenth of
+// these rates. Renewed in the middle of year 2, it is 0.5 years old at the end
+// of the third year: 1 − (e^(−0.05) + e^(−0.10))/2 = 0.071966.
+func TestStandingByHand(t *testing.T) {
+	v := mustValue(t, Joint{
+		Now: wearing(0.5), NowCS4: wearing(0.05), ConsequenceDollars: 1000,
+		Treatments: []Treatment{
+			{Name: "reseal", CostDollars: 9000, Effect: Renews, Site: wearing(0.1), Group: wearing(0.2), SiteCS4: wearing(0.01), GroupCS4: wearing(0.02)},
+			{Name: "elimination", CostDollars: 9000, Effect: Removes},
+		},
+	}, Terms{Years: 6, Rate: 0.03, SiteShare: 0.5})
+	for _, test := range []struct {
+		name        string
+		year        int
+		actions     []Action
+		failed, cs4 float64
+	}{
+		{"left alone", 2, nil, 1 - math.Exp(-1), 1 - math.Exp(-0.1)},
+		{"before the work", 2, []Action{{0, 2}}, 1 - math.Exp(-1), 1 - math.Exp(-0.1)},
+		{"in the year of the work", 3, []Action{{0, 2}}, 0.071966, 1 - (math.Exp(-0.005)+math.Exp(-0.01))/2},
+		{"two years on", 5, []Action{{0, 2}}, 1 - (math.Exp(-0.25)+math.Exp(-0.5))/2, 1 - (math.Exp(-0.025)+math.Exp(-0.05))/2},
+		{"eliminated", 3, []Action{{1, 2}}, 0, 0},
+	} {
+		failed, err1 := v.FailedAt(test.year, test.actions...)
+		cs4, err2 := v.CS4At(test.year, test.actions...)
+		if err := errors.Join(err1, err2); err != nil {
+			t.Fatal(err)
+		}
+		near(t, test.name+": failed", failed, test.failed, 1e-6)
+		near(t, test.name+": CS4", cs4, test.cs4, 1e-6)
+	}
+	for _, year := range []int{0, 7} {
+		if _, err := v.FailedAt(year); !errors.Is(err, ErrInvalid) {
+			t.Errorf("year %d: got %v, want ErrInvalid", year, err)
+		}
+	}
+}
