@@ -17,7 +17,7 @@ func AgencyTables() []setting.Table {
 	dollars := func(name, help string) table.Column {
 		return table.Column{Name: name, Kind: table.Money, Min: 0, Max: 1e9, Help: help}
 	}
-	return []setting.Table{
+	return append([]setting.Table{
 		{
 			Name: "life_table", Help: "median years in each state by seal kind",
 			Columns: []table.Column{kind, years("cs1"), years("cs2"), years("cs3"), setting.Source, setting.Illustrative},
@@ -35,11 +35,13 @@ func AgencyTables() []setting.Table {
 				{Name: "new_kind", Help: "seal kind that goes in; blank is the same kind"},
 				{Name: "for_findings", Help: "only where one of these is open, separated by semicolons; blank is any joint"},
 				{Name: "only_decided", Kind: table.Bool, Help: "yes: done only where a person decides so; blank is no"},
+				{Name: "feet_per_shift", Kind: table.Float, Min: 0.1, Max: 10000, Help: "that a crew does; blank is a shift a joint"},
 				setting.Source, setting.Illustrative,
 			},
 			Stored: []string{
 				"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "price_year",
-				"effect", "repairs_share", "new_kind", "for_findings", "only_decided", "source", "illustrative",
+				"effect", "repairs_share", "new_kind", "for_findings", "only_decided",
+				"feet_per_shift", "source", "illustrative",
 			},
 			BlankText: []string{"for_kinds", "effect", "new_kind", "for_findings"},
 		},
@@ -54,20 +56,8 @@ func AgencyTables() []setting.Table {
 			},
 		},
 		{
-			Name: "budgets", Help: "the money of each fiscal year, nominal dollars",
-			Columns: []table.Column{
-				{Name: "name", Required: true, Example: "2028 network"},
-				{Name: "year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year"},
-				{Name: "district", Help: "blank is the network"},
-				{Name: "amount_usd", Kind: table.Money, Required: true, Min: 0, Max: 1e11, Help: "nominal dollars"},
-				setting.Source, setting.Illustrative,
-			},
-			Stored:    []string{"name", "year", "district", "amount_cents", "source", "illustrative"},
-			BlankText: []string{"district"},
-		},
-		{
 			Name: "seal_kinds", Help: "the seal kind of each element number",
 			Columns: []table.Column{{Name: "element", Kind: table.Int, Required: true, Min: 1, Max: 99999, Help: "300-306, or the agency's own"}, kind},
 		},
-	}
+	}, planTables()...)
 }

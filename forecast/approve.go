@@ -16,7 +16,7 @@ import (
 // BudgetOf is the money of a fiscal year on record, of a district or, where it
 // is blank, of the network, in nominal cents; 0 where none is.
 func BudgetOf(ctx context.Context, db bun.IDB, year int, district string) (cents int64, err error) {
-	err = db.NewRaw("SELECT amount_cents FROM budgets WHERE year = ? AND district = ?", year, district).Scan(ctx, &cents)
+	err = db.NewRaw("SELECT amount_cents FROM budgets WHERE year = ? AND district = ? AND fund = ''", year, district).Scan(ctx, &cents)
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, nil
 	}

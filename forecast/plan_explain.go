@@ -14,7 +14,8 @@ type Choice struct {
 	Years         []int    // fiscal, of each
 	CostDollars   float64  // expected, without the visit, present value
 	BudgetCents   int64    // nominal, without the visit
-	PricedDollars float64  // CostDollars and the budget money at each year's price of a dollar
+	PricedDollars float64  // CostDollars, and its money and shifts at each year's price
+	Funds         []string // that pay for each; empty: own money
 	Chosen        bool
 }
 
@@ -34,12 +35,16 @@ func (p *Problem) Explain(solved *Plan, tag string, most int) ([]Choice, error) 
 		choice := Choice{CostDollars: c.cost, PricedDollars: c.cost, Chosen: solved.result.Choice[i] == o}
 		for k, s := range c.steps[:c.count] {
 			choice.Words = append(choice.Words, j.treatments[s.treatment].Name)
+			choice.Funds = append(choice.Funds, p.limits.fundName(c.funds[k]))
 			choice.Years = append(choice.Years, p.FirstYear+int(s.year))
 			choice.BudgetCents += c.charges[k]
 		}
 		for _, charge := range in.Charges[in.FirstCharge[o]:in.FirstCharge[o+1]] {
+			if charge.Account < 0 {
+				continue
+			}
 			for _, b := range in.Accounts[charge.Account] {
-				choice.PricedDollars += float64(charge.Cents) / 100 * solved.result.Price[b][charge.Year]
+				choice.PricedDollars += float64(charge.Cents) / 100 * solved.result.Price[b][charge.Year-charge.Lead]
 			}
 		}
 		all = append(all, choice)

@@ -23,22 +23,22 @@ func (p *Plan) Keep(ctx context.Context, tx *store.Tx, name string) error {
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, id, tx.NewUID(), name, p.AsOf, p.FirstYear, p.horizon(), p.CostDollars, p.BoundDollars, p.IdleDollars, tx.At, tx.Actor); err != nil {
 		return err
 	}
-	items := tx.Bulk(ctx, "plan_items", "plan_id", "joint_id", "year", "treatment", "cost_cents")
+	items := tx.Bulk(ctx, "plan_items", "plan_id", "joint_id", "year", "treatment", "cost_cents", "fund", "done_by", "paid_year")
 	for _, i := range p.Items {
-		if err := items.Add(id, i.JointID, i.Year, i.Treatment, i.CostCents); err != nil {
+		if err := items.Add(id, i.JointID, i.Year, i.Treatment, i.CostCents, i.Fund, i.DoneBy, i.PaidYear); err != nil {
 			return err
 		}
 	}
 	if err := items.Close(); err != nil {
 		return err
 	}
-	years := tx.Bulk(ctx, "plan_years", "plan_id", "budget", "year", "limit_cents", "spent_cents", "price")
+	years := tx.Bulk(ctx, "plan_years", "plan_id", "budget", "year", "limit_cents", "spent_cents", "price", "part")
 	for _, y := range p.Years {
 		var limit any
 		if y.LimitCents >= 0 {
 			limit = y.LimitCents
 		}
-		if err := years.Add(id, y.Budget, y.Year, limit, y.SpentCents, y.Price); err != nil {
+		if err := years.Add(id, y.Budget, y.Year, limit, y.SpentCents, y.Price, y.Part); err != nil {
 			return err
 		}
 	}
@@ -67,12 +67,12 @@ func KeptPlan(ctx context.Context, db bun.IDB, name string) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := db.NewRaw(`SELECT i.joint_id, j.tag, b.structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district, i.year, i.treatment, i.cost_cents
+	if err := db.NewRaw(`SELECT i.joint_id, j.tag, b.structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district, i.year, i.treatment, i.cost_cents, i.fund, i.done_by, coalesce(i.paid_year, i.year) AS paid_year
 		FROM plan_items i JOIN joints j ON j.id = i.joint_id JOIN bridges b ON b.id = j.bridge_id
 		WHERE i.plan_id = ? ORDER BY i.year, j.tag`, id).Scan(ctx, &p.Items); err != nil {
 		return nil, err
 	}
-	return p, db.NewRaw(`SELECT budget, year, coalesce(limit_cents, -1) AS limit_cents, spent_cents, price FROM plan_years
+	return p, db.NewRaw(`SELECT budget, year, coalesce(limit_cents, -1) AS limit_cents, spent_cents, price, part FROM plan_years
 		WHERE plan_id = ? ORDER BY id`, id).Scan(ctx, &p.Years)
 }
 

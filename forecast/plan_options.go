@@ -3,7 +3,6 @@ package forecast
 import (
 	"math"
 
-	"reseal/forecast/plan"
 	"reseal/forecast/strategy"
 )
 
@@ -15,6 +14,8 @@ type course struct {
 	cost    float64 // expected discounted dollars, without visits
 	failed  float64 // probability of having failed at the end of the horizon
 	charges [2]int64
+	funds   [2]int8 // that pay: 0 is own money, else one more than the fund
+	leads   [2]int8 // years before the work in which the money is drawn
 }
 
 type step struct{ treatment, year int8 }
@@ -144,13 +145,4 @@ func visitDollars(joints []Projected, courses [][]course) float64 {
 		}
 	}
 	return float64(visit) / 100
-}
-
-// charges are a course's money.
-func (c *course) money(account int32) []plan.Charge {
-	var out []plan.Charge
-	for k, s := range c.steps[:c.count] {
-		out = append(out, plan.Charge{Cents: c.charges[k], Account: account, Year: int16(s.year)})
-	}
-	return out
 }

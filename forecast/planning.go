@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 
@@ -22,7 +21,9 @@ type PlanOptions struct {
 	Options
 	FirstYear   int   // fiscal
 	Years       int   // 1 to 30
-	YearlyCents int64 // nominal money of each year in place of the table budgets; 0: the table
+	YearlyCents int64 // nominal money of each year in place of the table budgets, funds too; 0: the table
+	CarryOver   bool  // own money left in a year can be used later
+	Targets     []PlanTarget
 }
 
 // Problem is a network's plan before it is solved: package plan's instance, and
@@ -37,10 +38,13 @@ type Problem struct {
 	NoForecast   map[Reason]int
 	NoLength     int
 	Illustrative []string
+	Strangers    []string // districts and routes of the tables that no bridge of the plan has
 
 	joints  []planJoint
 	courses []course // by option
-	names   []string // of the instance's budgets: network, then districts
+	limits  *planLimits
+	targets []PlanTarget // of the instance's targets
+	feet    float64      // of the joints looked at
 
 	progress func(gapPct float64)
 }
@@ -54,10 +58,13 @@ type planJoint struct {
 }
 
 // NewProblem works out the strategies of every joint and lays them out for the
-// solver. Money is nominal and charged in the year of the work; objectives are
+// solver. Money is nominal, and drawn in the year of the work or, of a contract, in
+// that of its obligation, which counts at the prices of the year of the work.
+// Objectives count all money, whoever pays it, when the work is done: they are
 // constant dollars of the present fiscal year, discounted to the start of the
 // first year. A bridge's visit costs what the dearest of the treatments open to
-// its joints asks, once for all that is done there in a year.
+// its joints asks, once for all that is done there in a year; it is own money of
+// that year.
 func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Problem, error) {
 	now := m.YearOf(o.AsOf)
 	if o.Years < 1 || o.Years > maxPlanYears || o.FirstYear < now || o.FirstYear > now+10 {
@@ -65,8 +72,15 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	}
 	p := &Problem{FirstYear: o.FirstYear, PriceYear: now, AsOf: o.AsOf, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(), progress: o.Progress}
 	p.Instance.Years = o.Years
-	accounts, err := p.addBudgets(ctx, db, o)
+	terms, err := loadPlanTerms(ctx, db)
 	if err != nil {
+		return nil, err
+	}
+	if err := terms.checkMoney(); err != nil {
+		return nil, store.Invalid("list them with: reseal settings table list funds", "%v", err)
+	}
+	p.limits = newPlanLimits(terms, &p.Instance, o)
+	if err := p.addTargets(o); err != nil {
 		return nil, err
 	}
 	rises := make([]float64, o.Years)
@@ -76,54 +90,19 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 		}
 	}
 	o.ThroughYear = max(m.Through(o.Options), o.FirstYear+o.Years)
-	o.prospecting = &prospecting{firstYear: o.FirstYear, years: o.Years}
+	cs4 := slices.ContainsFunc(o.Targets, func(t PlanTarget) bool { return t.What == TargetCS4 })
+	o.prospecting = &prospecting{firstYear: o.FirstYear, years: o.Years, cs4: cs4}
 	err = m.eachBridge(ctx, db, o.Options, func(joints []Projected) error {
-		account, ok := accounts[joints[0].Bridge.District]
-		if !ok {
-			account = accounts[""]
-		}
-		return m.addToProblem(p, joints, rises, account)
+		return m.addToProblem(p, joints, rises, o)
 	})
+	p.closeTargets()
+	if o.Filter == (inventory.Filter{}) {
+		p.Strangers = p.limits.strangers()
+	}
 	return p, err
 }
 
-// addBudgets adds the network's money and that of the districts that have any,
-// and returns the account of each district; "" is all others.
-func (p *Problem) addBudgets(ctx context.Context, db bun.IDB, o PlanOptions) (map[string]int32, error) {
-	var rows []struct {
-		Year        int
-		District    string
-		AmountCents int64
-	}
-	if err := db.NewRaw("SELECT year, district, amount_cents FROM budgets WHERE year >= ? AND year < ? ORDER BY district, year",
-		o.FirstYear, o.FirstYear+o.Years).Scan(ctx, &rows); err != nil {
-		return nil, fmt.Errorf("read the budgets: %w", err)
-	}
-	limits := map[string][]int64{"": slices.Repeat([]int64{plan.NoLimit}, o.Years)}
-	for _, r := range rows {
-		if limits[r.District] == nil {
-			limits[r.District] = slices.Repeat([]int64{plan.NoLimit}, o.Years)
-		}
-		limits[r.District][r.Year-o.FirstYear] = r.AmountCents
-	}
-	if o.YearlyCents > 0 {
-		limits = map[string][]int64{"": slices.Repeat([]int64{o.YearlyCents}, o.Years)}
-	}
-	accounts := map[string]int32{}
-	for i, district := range slices.Sorted(maps.Keys(limits)) { // "" is first
-		name, counts := district, []int32{0, int32(i)}
-		if district == "" {
-			name, counts = "network", []int32{0}
-		}
-		p.names = append(p.names, name)
-		p.Instance.Budgets = append(p.Instance.Budgets, plan.Budget{Name: name, Cents: limits[district]})
-		p.Instance.Accounts = append(p.Instance.Accounts, counts)
-		accounts[district] = int32(i)
-	}
-	return accounts, nil
-}
-
-func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, account int32) error {
+func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o PlanOptions) error {
 	var planned []Projected
 	var courses [][]course
 	for i := range joints {
@@ -152,7 +131,8 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, ac
 		cost[y] = visit * math.Pow(1+m.tables.Settings.RealDiscountRate, -float64(y)-0.5)
 		cents[y] = int64(math.Round(100 * visit * rise))
 	}
-	p.Instance.AddBridge(cost, cents, account, -1)
+	bridge := planned[0].Bridge
+	p.Instance.AddBridge(cost, cents, p.limits.account(limitKey{district: bridge.District}), p.limits.route(bridge.Route))
 	for i := range planned {
 		j := &planned[i]
 		p.Instance.AddJoint()
@@ -160,10 +140,16 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, ac
 			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place,
 			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments,
 		})
+		p.feet += j.LengthFt
 		for _, c := range courses[i] {
-			p.Instance.AddOption(c.cost, c.money(account)...)
+			for _, way := range p.limits.ways(c, j, o) {
+				p.Instance.AddOption(way.cost, p.limits.draw(&way, j)...)
+				p.courses = append(p.courses, way)
+				if err := p.use(j, &way); err != nil {
+					return fmt.Errorf("joint %s: %w", j.Tag, err)
+				}
+			}
 		}
-		p.courses = append(p.courses, courses[i]...)
 	}
 	return nil
 }
@@ -178,7 +164,10 @@ type PlanItem struct {
 	Kind            string
 	Year            int // fiscal
 	Treatment       string
-	CostCents       int64 // nominal, without the visit
+	CostCents       int64  // nominal, without the visit
+	Fund            string // that pays, less the match; empty: own money
+	DoneBy          string // InHouse or Contract
+	PaidYear        int    // fiscal, in which its money is drawn
 	bridge          int64
 }
 
@@ -189,17 +178,22 @@ type PlanYear struct {
 	LimitCents int64 // nominal; -1: no limit
 	SpentCents int64
 	Price      float64 // what one more dollar saves, present value
+	Part       bool    // its money counts in another budget too: a district's
 }
 
 // Plan is what is done in which year.
 type Plan struct {
 	Items     []PlanItem // by year, then bridge and tag
-	Years     []PlanYear // the network's, then each district's
+	Years     []PlanYear // the network's, then each district's, then each fund's
+	Held      []HeldTo   // what other limits there are: crews, closures, targets
+	Small     []SmallContract
 	FirstYear int
 	AsOf      inventory.Date
 
 	// Present values in constant dollars at the start of the first year.
+	// CostDollars and BoundDollars hold TargetDollars, the price set on targets.
 	CostDollars, BoundDollars, IdleDollars float64
+	TargetDollars                          float64
 	GapPct, SavingGapPct                   float64
 
 	FailedEnd float64 // joints expected to have failed at the end of the last year
@@ -252,28 +246,35 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 			out.Items = append(out.Items, PlanItem{
 				JointID: j.id, Tag: j.tag, StructureNumber: j.structure, Route: j.route, District: j.district, Kind: j.kind,
 				Year: p.FirstYear + int(s.year), Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
+				Fund: p.limits.fundName(c.funds[k]), PaidYear: p.FirstYear + int(s.year-c.leads[k]),
+				DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
 			})
 		}
 	}
 	slices.SortStableFunc(out.Items, func(a, b PlanItem) int {
 		return cmp.Or(cmp.Compare(a.Year, b.Year), cmp.Compare(a.District, b.District), cmp.Compare(a.StructureNumber, b.StructureNumber), cmp.Compare(a.Tag, b.Tag))
 	})
-	for b, name := range p.names {
+	for b, name := range p.limits.names {
 		for y := range p.Instance.Years {
+			if p.limits.keys[b].crew || p.limits.ended(b, p.FirstYear+y) {
+				continue
+			}
 			limit := int64(-1)
 			if r.Left[b][y] != plan.NoLimit {
 				limit = r.Spent[b][y] + r.Left[b][y]
 			}
-			out.Years = append(out.Years, PlanYear{name, p.FirstYear + y, limit, r.Spent[b][y], r.Price[b][y]})
+			out.Years = append(out.Years, PlanYear{name, p.FirstYear + y, limit, r.Spent[b][y], r.Price[b][y], p.limits.keys[b].district != ""})
 		}
 	}
+	out.Held, out.TargetDollars = p.held(r)
+	out.Small = p.limits.small(out.Items)
 	return out
 }
 
-// SpentCents is all the money of a plan, nominal.
+// SpentCents is all the money of a plan, own and of funds, nominal.
 func (p *Plan) SpentCents() (sum money.Nominal) {
 	for _, y := range p.Years {
-		if y.Budget == "network" {
+		if !y.Part {
 			sum += money.Nominal(y.SpentCents)
 		}
 	}

@@ -310,7 +310,7 @@ func (m *Model) addProject(p *Prospect, j *Projected, joint *strategy.Joint) {
 		}
 		p.project = year
 		usual := joint.Treatments[p.usual]
-		joint.Treatments = append(joint.Treatments, strategy.Treatment{Name: project.Kind, Effect: strategy.Renews, Site: usual.Site, Group: usual.Group, CostDollars: usual.CostDollars})
+		joint.Treatments = append(joint.Treatments, strategy.Treatment{Name: project.Kind, Effect: strategy.Renews, Site: usual.Site, Group: usual.Group, SiteCS4: usual.SiteCS4, GroupCS4: usual.GroupCS4, CostDollars: usual.CostDollars})
 		return
 	}
 }

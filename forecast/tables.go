@@ -41,11 +41,12 @@ type Treatment struct {
 	Source         string `bun:"source"`
 	Illustrative   bool   `bun:"illustrative"`
 
-	Effect       string  `bun:"effect"`                 // renews, repairs, removes or nothing; blank is renews
-	RepairsShare float64 `bun:"repairs_share,nullzero"` // of one that repairs: the most of the length that is made new
-	NewKind      string  `bun:"new_kind"`               // seal kind that goes in; blank: the same kind
-	ForFindings  string  `bun:"for_findings"`           // only where one of these is open, separated by semicolons; blank: any joint
-	OnlyDecided  bool    `bun:"only_decided"`           // done only where a person decides so
+	Effect       string  `bun:"effect"`                  // renews, repairs, removes or nothing; blank is renews
+	RepairsShare float64 `bun:"repairs_share,nullzero"`  // of one that repairs: the most of the length that is made new
+	NewKind      string  `bun:"new_kind"`                // seal kind that goes in; blank: the same kind
+	ForFindings  string  `bun:"for_findings"`            // only where one of these is open, separated by semicolons; blank: any joint
+	OnlyDecided  bool    `bun:"only_decided"`            // done only where a person decides so
+	FeetPerShift float64 `bun:"feet_per_shift,nullzero"` // that a crew does; 0: a shift a joint
 }
 
 // effects are the words of the treatments table.

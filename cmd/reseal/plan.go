@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -31,20 +32,42 @@ FILE) or --yearly. Costs are present values in constant dollars. The price of a
 dollar is what one more dollar of the year saves, in present value. All years are
 fiscal years.
 
+Tables that a plan is held to, where they have rows (reseal settings table):
+  budgets         the network's own money, a district's part of it, a fund's; a
+                  year without a row has no limit of own money, and none of a fund
+  funds           which treatments and routes a fund pays, less the match from own
+                  money, until its last year; engineering and inspection on top
+  closure_limits  the most bridges worked on along a route in a year
+  deliveries      in-house or by contract, whose money is drawn lead_years before
+                  the work; contracts under their minimum are told, not forbidden
+  crews           the shifts of a season for work in-house
+A bridge visit is own money of the year of the work.
+
+A target is held at the end of a year: --target failed:2032:120 is at most 120
+joints expected to have failed, --target cs4:2032:5% at most 5 % of the length in
+CS4. With --target-price failed:2032:2500 each failed joint costs the plan $2,500
+instead. Where no plan keeps every limit, exit 4 and says which, and what money
+would do.
+
 --explain JOINT tells why a joint is in the plan or not, and when.
 
 example: reseal plan --yearly 2,000,000 --years 10 --name draft
+example: reseal plan --years 10 --carry-over --target cs4:2030:5% --limits
 example: reseal plan --explain J000123
 example: reseal plan --compare draft,less`,
 		Flags: append(whereFlags(),
 			&cli.IntFlag{Name: "from", Usage: "the first fiscal `YEAR`; next year if not given"},
 			&cli.IntFlag{Name: "years", Value: 10, Usage: "how `MANY` years, at most 30"},
 			&cli.StringFlag{Name: "yearly", Usage: "nominal `DOLLARS` of each year, in place of the table budgets"},
+			&cli.BoolFlag{Name: "carry-over", Usage: "own money left in a year can be used later"},
+			&cli.StringSliceFlag{Name: "target", Usage: "how the network is to stand: `WHAT:YEAR:MOST`, may be repeated"},
+			&cli.StringSliceFlag{Name: "target-price", Usage: "what falling short costs: `WHAT:YEAR:DOLLARS` a failed joint or a foot in CS4"},
 			&cli.StringFlag{Name: "name", Usage: "keep the plan under this `NAME`"},
 			&cli.StringFlag{Name: "compare", Usage: "two kept plans side by side: `A,B`"},
 			&cli.StringFlag{Name: "explain", Usage: "why this `JOINT` is in or not, and when"},
 			&cli.StringFlag{Name: "lp", Usage: "write the instance as an LP file to `FILE`, or - for stdout, and stop"},
 			&cli.BoolFlag{Name: "joints", Usage: "one row a treatment in place of the years"},
+			&cli.BoolFlag{Name: "limits", Usage: "crews, closures and targets in place of the years"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			dryRunFlag, formatFlag),
 		Action: func(c *cli.Context) error {
@@ -61,7 +84,7 @@ example: reseal plan --compare draft,less`,
 
 // problem reads the flags that plan and budget share.
 func problem(c *cli.Context, s *store.Store, m *forecast.Model, options forecast.Options) (*forecast.Problem, error) {
-	o := forecast.PlanOptions{Options: options, FirstYear: c.Int("from"), Years: c.Int("years")}
+	o := forecast.PlanOptions{Options: options, FirstYear: c.Int("from"), Years: c.Int("years"), CarryOver: c.Bool("carry-over")}
 	if o.FirstYear == 0 {
 		o.FirstYear = m.YearOf(o.AsOf) + 1
 	}
@@ -71,7 +94,60 @@ func problem(c *cli.Context, s *store.Store, m *forecast.Model, options forecast
 			return nil, usagef("--yearly is dollars over 0, for example 2000000, not %q", text)
 		}
 	}
+	var err error
+	if o.Targets, err = planTargets(c.StringSlice("target"), c.StringSlice("target-price")); err != nil {
+		return nil, err
+	}
 	return m.NewProblem(c.Context, s.Read(), o)
+}
+
+// planTargets reads WHAT:YEAR:MOST and WHAT:YEAR:DOLLARS; both of one year are one
+// target.
+func planTargets(most, prices []string) (targets []forecast.PlanTarget, err error) {
+	read := func(flag, text string, set func(t *forecast.PlanTarget, value string) bool) error {
+		parts := strings.Split(text, ":")
+		bad := usagef("--%s is WHAT:YEAR:VALUE, for example failed:2032:120 or cs4:2032:5%%, not %q", flag, text)
+		if len(parts) != 3 {
+			return bad
+		}
+		year, err := strconv.Atoi(parts[1])
+		if err != nil {
+			return bad
+		}
+		at := slices.IndexFunc(targets, func(t forecast.PlanTarget) bool { return t.What == parts[0] && t.Year == year })
+		if at < 0 {
+			at = len(targets)
+			targets = append(targets, forecast.PlanTarget{What: parts[0], Year: year, Most: -1})
+		}
+		if !set(&targets[at], parts[2]) {
+			return bad
+		}
+		return nil
+	}
+	for _, text := range most {
+		err := read("target", text, func(t *forecast.PlanTarget, value string) bool {
+			number, isPct := strings.CutSuffix(value, "%")
+			v, err := strconv.ParseFloat(number, 64)
+			if t.Most = v; isPct {
+				t.Most = v / 100
+			}
+			return err == nil && v >= 0 && isPct == (t.What == forecast.TargetCS4)
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	for _, text := range prices {
+		err := read("target-price", text, func(t *forecast.PlanTarget, value string) bool {
+			cents, err := money.Parse(value)
+			t.PriceDollars = float64(cents) / 100
+			return err == nil && cents > 0
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return targets, nil
 }
 
 func makePlan(c *cli.Context, w world) error {
@@ -92,6 +168,8 @@ func makePlan(c *cli.Context, w world) error {
 			err = explain(c, w, p, solved)
 		case c.Bool("joints"):
 			err = planItems(c, w, solved)
+		case c.Bool("limits"):
+			err = planLimits(c, w, solved)
 		default:
 			err = planYears(c, w, p, solved)
 		}
@@ -109,11 +187,15 @@ func makePlan(c *cli.Context, w world) error {
 			}
 		}
 		notes(c, w, noForecast(p.NoForecast, p.NoLength)...)
+		notes(c, w, smallContracts(solved)...)
+		if len(p.Strangers) > 0 {
+			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
+		}
 		notes(c, w, fmt.Sprintf("constant dollars are discounted at a real %.3g %% a year; prices rise %.3g %% a year.",
 			100*t.Settings.RealDiscountRate, 100*t.Settings.PriceGrowth), illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
 		fmt.Fprintln(w.err, caution)
 		if failed != nil {
-			return fmt.Errorf("%w: %s", failed, solved.Shortfall)
+			return fmt.Errorf("%w: %s", errInfeasible, p.Missing(solved))
 		}
 		return nil
 	})
@@ -147,150 +229,4 @@ func writeLP(w world, p *forecast.Problem, file string) error {
 		return err
 	}
 	return f.keep()
-}
-
-func planYears(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) error {
-	out, err := newRows(c, w.out, column{name: "budget", heading: "budget", shrink: true}, column{name: "year", heading: "year"},
-		column{name: "jobs", heading: "jobs"}, column{name: "limit_nominal_usd", heading: "money"}, column{name: "used_nominal_usd", heading: "used"},
-		column{name: "left_nominal_usd", heading: "left"}, column{name: "price_of_a_dollar", heading: "one more dollar saves"})
-	if err != nil {
-		return err
-	}
-	jobs := map[string]int{}
-	for _, i := range solved.Items {
-		jobs[i.District+" "+strconv.Itoa(i.Year)]++
-		jobs["network "+strconv.Itoa(i.Year)]++
-	}
-	for _, y := range solved.Years {
-		var limit, left any
-		if y.LimitCents >= 0 {
-			limit, left = cents(y.LimitCents), cents(y.LimitCents-y.SpentCents)
-		}
-		name := y.Budget
-		if name != "network" && out.format == "table" {
-			name = "district " + name
-		}
-		if err := out.add(name, y.Year, jobs[y.Budget+" "+strconv.Itoa(y.Year)], limit, cents(y.SpentCents), left, part(y.Price)); err != nil {
-			return err
-		}
-	}
-	if err := out.close(); err != nil || out.format != "table" {
-		return err
-	}
-	fmt.Fprintf(w.out, `
-present values in constant dollars of %d, for ever:
-  this plan      %16s
-  any plan       %16s or more: this one is within %.3f %% of the best,
-                                  %.3f %% of the most that can be saved
-  doing nothing  %16s
-%s at %d joints; %.1f joints expected to have failed at the end of %d;
-%s with work in two years running
-`, p.PriceYear, money.FormatDollars(int64(100*solved.CostDollars)), money.FormatDollars(int64(100*solved.BoundDollars)), solved.GapPct,
-		solved.SavingGapPct, money.FormatDollars(int64(100*solved.IdleDollars)), plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd,
-		solved.FirstYear+p.Instance.Years-1, plural(solved.SplitSeasons(), "bridge"))
-	return nil
-}
-
-func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
-	out, err := newRows(c, w.out, column{name: "year", heading: "year"}, column{name: "district", heading: "dist.", shrink: true},
-		column{name: "structure_number", heading: "bridge", shrink: true}, column{name: "route", heading: "route", shrink: true},
-		column{name: "tag", heading: "joint"}, column{name: "seal_kind", heading: "seal", shrink: true},
-		column{name: "treatment", heading: "treatment", shrink: true}, column{name: "cost_nominal_usd", heading: "cost without visit"})
-	if err != nil {
-		return err
-	}
-	for _, i := range solved.Items {
-		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents)); err != nil {
-			return err
-		}
-	}
-	return out.close()
-}
-
-// choicesShown is how many choices --explain lists besides the plan's own.
-const choicesShown = 8
-
-func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) error {
-	choices, err := p.Explain(solved, c.String("explain"), choicesShown)
-	if err != nil {
-		return err
-	}
-	out, err := newRows(c, w.out, column{name: "chosen", heading: "in the plan"}, column{name: "what", heading: "what", shrink: true},
-		column{name: "expected_cost_usd", heading: "expected cost"}, column{name: "budget_nominal_usd", heading: "budget money"},
-		column{name: "priced_usd", heading: "with money priced"})
-	if err != nil {
-		return err
-	}
-	for _, choice := range choices {
-		words := "nothing within the horizon"
-		for k, word := range choice.Words {
-			if k == 0 {
-				words = ""
-			} else {
-				words += ", then "
-			}
-			words += word + " " + strconv.Itoa(choice.Years[k])
-		}
-		if err := out.add(choice.Chosen, words, dollars(choice.CostDollars), cents(choice.BudgetCents), dollars(choice.PricedDollars)); err != nil {
-			return err
-		}
-	}
-	if err := out.close(); err != nil || out.format != "table" {
-		return err
-	}
-	fmt.Fprintln(w.out, "\nexpected cost: for ever, present value in constant dollars, without bridge visits within the\n"+
-		"horizon. with money priced: plus its budget money at what a dollar of that year saves elsewhere.\nThe plan takes what is least once bridge visits are added and shared.")
-	return nil
-}
-
-func comparePlans(c *cli.Context, w world) error {
-	names := strings.Split(c.String("compare"), ",")
-	if len(names) != 2 {
-		return usagef("--compare takes two names: A,B")
-	}
-	return reading(c, w, func(s *store.Store) error {
-		var plans [2]*forecast.Plan
-		for i, name := range names {
-			var err error
-			if plans[i], err = forecast.KeptPlan(c.Context, s.Read(), strings.TrimSpace(name)); err != nil {
-				return err
-			}
-		}
-		moves := forecast.Moves(plans[0], plans[1])
-		out, err := newRows(c, w.out, column{name: "joint", heading: "joint"}, column{name: "structure_number", heading: "bridge", shrink: true},
-			column{name: "district", heading: "dist."}, column{name: "year_a", heading: names[0]}, column{name: "treatment_a", heading: "treatment", shrink: true},
-			column{name: "year_b", heading: names[1]}, column{name: "treatment_b", heading: "treatment", shrink: true})
-		if err != nil {
-			return err
-		}
-		if out.format == "table" {
-			compareYears(w, names, plans)
-		}
-		for _, m := range moves {
-			if err := out.add(m.Tag, m.StructureNumber, m.District, yearOrNil(m.YearA), m.TreatmentA, yearOrNil(m.YearB), m.TreatmentB); err != nil {
-				return err
-			}
-		}
-		return out.close()
-	})
-}
-
-// compareYears prints both plans' money and cost above the joints that moved.
-func compareYears(w world, names []string, plans [2]*forecast.Plan) {
-	spent := [2]map[int]int64{{}, {}}
-	last := 0
-	for i, p := range plans {
-		for _, y := range p.Years {
-			if y.Budget == "network" {
-				spent[i][y.Year] = y.SpentCents
-				last = max(last, y.Year)
-			}
-		}
-	}
-	fmt.Fprintf(w.out, "%-6s  %16s  %16s\n", "used", names[0], names[1])
-	for y := min(plans[0].FirstYear, plans[1].FirstYear); y <= last; y++ {
-		fmt.Fprintf(w.out, "%-6d  %16s  %16s\n", y, money.FormatDollars(spent[0][y]), money.FormatDollars(spent[1][y]))
-	}
-	fmt.Fprintf(w.out, "%-6s  %16s  %16s\n", "jobs", strconv.Itoa(len(plans[0].Items)), strconv.Itoa(len(plans[1].Items)))
-	fmt.Fprintf(w.out, "%-6s  %16s  %16s\n\n", "cost", money.FormatDollars(int64(math.Round(100*plans[0].CostDollars))), money.FormatDollars(int64(math.Round(100*plans[1].CostDollars))))
 }

@@ -67,6 +67,13 @@ func (s *solver) solveFeasible(g *goal, budgets []Budget, u []float64, known []i
 	if nearest.value == 0 { // it keeps every limit after all
 		return s.solve(g, u, nearest.choice), nil
 	}
+	if len(s.m.in.Targets) > 0 {
+		known := s.solve(s.nearTargets(g.limit), nil, nearest.choice)
+		if known.value == 0 {
+			return s.solve(g, u, known.choice), nil
+		}
+		short.Proved = short.Proved || known.bound > 1e-9
+	}
 	short.Proved = short.Proved || nearest.bound > 1e-9
 	for k := range s.m.in.Targets {
 		if t, missed := s.alone(k, g.limit); missed {
@@ -95,6 +102,16 @@ func (s *solver) soft(limit []int64) *goal {
 	g := &goal{limit: limit, penalty: make([]float64, len(limit))}
 	for r := range g.penalty {
 		g.penalty[r] = 1 / s.scale[r]
+	}
+	return g
+}
+
+// nearTargets returns the goal of exceeding the targets as little as can be, every
+// other limit kept and whatever the cost.
+func (s *solver) nearTargets(limit []int64) *goal {
+	g := s.soft(limit)
+	for r := range s.m.rows.firstGoal {
+		g.penalty[r] = math.Inf(1)
 	}
 	return g
 }
@@ -143,10 +160,14 @@ func (s *solver) overCents(choice []int32, limit []int64) [][]int64 {
 // was found that keeps every limit, or 0. It looks for plans only, not for proofs.
 func (s *solver) enough(budgets []Budget, start []int32) float64 {
 	quick := *s
-	quick.draft = true
+	quick.draft, quick.brief = true, true
 	try := func(share float64) bool {
 		limit := s.m.rows.atLevel(scaled(budgets, share))
-		for _, g := range []*goal{s.strict(limit), s.soft(limit)} {
+		goals := []*goal{s.strict(limit), s.soft(limit)}
+		if len(s.m.in.Targets) > 0 {
+			goals = append(goals, s.nearTargets(limit))
+		}
+		for _, g := range goals {
 			if out := quick.solve(g, nil, start); newLedger(s.m, g, out.choice).exceeded == 0 {
 				start = out.choice
 				return true
@@ -161,13 +182,20 @@ func (s *solver) enough(budgets []Budget, start []int32) float64 {
 		}
 	}
 	low := high / 2
-	for high-low > 0.01 {
-		middle := (low + high) / 2
-		if try(middle) {
-			high = middle
-		} else {
-			low = middle
+	narrow := func() {
+		for high-low > 0.01 {
+			if middle := (low + high) / 2; try(middle) {
+				high = middle
+			} else {
+				low = middle
+			}
 		}
+	}
+	narrow()
+	if n := len(s.m.jointID); n > draftLimit && n <= ruinLimit { // the draft may have missed a plan
+		quick.draft = false
+		low = min(1, high/2)
+		narrow()
 	}
 	return high
 }

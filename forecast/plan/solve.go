@@ -36,6 +36,7 @@ type solver struct {
 	scale   []float64
 	worst   float64 // no plan costs more
 	draft   bool    // look less hard on networks of more than draftLimit joints
+	brief   bool    // branch and bound for a tenth of the time, and not on such networks
 }
 
 func newSolver(ctx context.Context, m *model, opt Options) *solver {
@@ -120,7 +121,11 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 		s.ruin(d, x, &out)
 		s.report(g, out.value, out.bound)
 	}
-	if !out.closed() && len(s.m.jointID) <= exactLimit {
+	exactly := exactLimit
+	if s.brief {
+		exactly = draftLimit
+	}
+	if !out.closed() && len(s.m.jointID) <= exactly {
 		s.exact(d, x, ascent{u: out.u, bound: out.bound, reach: up.reach}, &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
@@ -280,6 +285,9 @@ func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
 	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))
+	if s.brief {
+		work /= 10
+	}
 	bound := e.run(up, min(work, s.effort*100_000))
 	out.bound = math.Max(out.bound, bound)
 	if e.upper < upper {

@@ -72,6 +72,11 @@ func (j *Joint) validate(t Terms) error {
 	if !amount(j.ConsequenceDollars) {
 		return fmt.Errorf("%w: a consequence of %g dollars", ErrInvalid, j.ConsequenceDollars)
 	}
+	if j.NowCS4 != nil {
+		if err := j.NowCS4.validate("the seal in place, in CS4"); err != nil {
+			return err
+		}
+	}
 	renews := false
 	for i := range j.Treatments {
 		r := &j.Treatments[i]
@@ -82,8 +87,14 @@ func (j *Joint) validate(t Terms) error {
 		switch r.Effect {
 		case Renews:
 			renews, curves = true, []Curve{r.Site, r.Group}
+			if j.NowCS4 != nil {
+				curves = append(curves, r.SiteCS4, r.GroupCS4)
+			}
 		case Repairs:
 			curves = r.After[:min(len(r.After), t.Years+1)]
+			if j.NowCS4 != nil && len(r.AfterCS4) != len(r.After) {
+				return fmt.Errorf("%w: %s has %d lives and %d shares in CS4", ErrInvalid, r.Name, len(r.After), len(r.AfterCS4))
+			}
 		}
 		for _, c := range curves {
 			if err := c.validate(r.Name); err != nil {

@@ -1,0 +1,178 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"reseal/forecast"
+	"reseal/forecast/money"
+)
+
+func planYears(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) error {
+	out, err := newRows(c, w.out, column{name: "budget", heading: "budget", shrink: true}, column{name: "year", heading: "year"},
+		column{name: "jobs", heading: "jobs"}, column{name: "limit_nominal_usd", heading: "money"}, column{name: "used_nominal_usd", heading: "used"},
+		column{name: "left_nominal_usd", heading: "left"}, column{name: "price_of_a_dollar", heading: "one more dollar saves"})
+	if err != nil {
+		return err
+	}
+	type budgetYear struct {
+		budget string
+		year   int
+	}
+	jobs := map[budgetYear]int{}
+	for _, i := range solved.Items {
+		jobs[budgetYear{forecast.NetworkBudget, i.Year}]++
+		jobs[budgetYear{i.District, i.Year}]++
+		if i.Fund != "" {
+			jobs[budgetYear{"fund " + i.Fund, i.Year}]++
+			jobs[budgetYear{"fund " + i.Fund + ", district " + i.District, i.Year}]++
+		}
+	}
+	for _, y := range solved.Years {
+		var limit, left any
+		if y.LimitCents >= 0 {
+			limit, left = cents(y.LimitCents), cents(y.LimitCents-y.SpentCents)
+		}
+		name := y.Budget
+		if name != forecast.NetworkBudget && !strings.HasPrefix(name, "fund ") && out.format == "table" {
+			name = "district " + name
+		}
+		var price any // of a plan that breaks limits it means nothing
+		if solved.Shortfall == nil {
+			price = part(y.Price)
+		}
+		if err := out.add(name, y.Year, jobs[budgetYear{y.Budget, y.Year}], limit, cents(y.SpentCents), left, price); err != nil {
+			return err
+		}
+	}
+	if err := out.close(); err != nil || out.format != "table" {
+		return err
+	}
+	if len(solved.Held) > 0 {
+		fmt.Fprintln(w.out)
+		if err := planLimits(c, w, solved); err != nil {
+			return err
+		}
+	}
+	if solved.Shortfall != nil {
+		fmt.Fprintln(w.out, "\nNO PLAN keeps every limit: this one comes nearest; see the end")
+		return nil
+	}
+	fmt.Fprintf(w.out, `
+present values in constant dollars of %d, for ever:
+  this plan      %16s
+  any plan       %16s or more: this one is within %.3f %% of the best,
+                                  %.3f %% of the most that can be saved
+  doing nothing  %16s
+%s at %d joints; %.1f joints expected to have failed at the end of %d;
+%s with work in two years running
+`, p.PriceYear, money.FormatDollars(int64(100*solved.CostDollars)), money.FormatDollars(int64(100*solved.BoundDollars)), solved.GapPct,
+		solved.SavingGapPct, money.FormatDollars(int64(100*solved.IdleDollars)), plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd,
+		solved.FirstYear+p.Instance.Years-1, plural(solved.SplitSeasons(), "bridge"))
+	if solved.TargetDollars > 0 {
+		fmt.Fprintf(w.out, "of this plan and any plan, the price set on targets is %s\n", money.FormatDollars(int64(100*solved.TargetDollars)))
+	}
+	return nil
+}
+
+// planLimits prints what a plan is held to besides money.
+func planLimits(c *cli.Context, w world, solved *forecast.Plan) error {
+	out, err := newRows(c, w.out, column{name: "limit", heading: "held to"}, column{name: "year", heading: "year"},
+		column{name: "most", heading: "at most"}, column{name: "used", heading: "comes to"}, column{name: "unit", heading: "of"},
+		column{name: "one_more_saves_present_usd", heading: "one more saves"})
+	if err != nil {
+		return err
+	}
+	for _, h := range solved.Held {
+		var most, price any
+		if h.Most >= 0 {
+			most = part(h.Most)
+		}
+		if h.Price > 0 && solved.Shortfall == nil {
+			price = dollars(h.Price)
+		}
+		if err := out.add(h.What, h.Year, most, math.Round(1e2*h.Used)/1e2, h.Unit, price); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// smallContracts says which contracts of a plan are under their minimum.
+func smallContracts(solved *forecast.Plan) (lines []string) {
+	for _, s := range solved.Small {
+		lines = append(lines, fmt.Sprintf("under the minimum: %s of district %s in %d come to %s, and %s is the least that is let (%s)",
+			cmp.Or(s.DoneWhat, "contracts"), s.District, s.Year, money.FormatDollars(s.Cents), money.FormatDollars(s.LeastCents), s.Delivery))
+	}
+	return lines
+}
+
+func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
+	fund, doneBy, paid := column{name: "fund", shrink: true}, column{name: "done_by"}, column{name: "paid_year"}
+	for _, i := range solved.Items { // a table has them only where they tell something
+		if i.Fund != "" {
+			fund.heading = "fund"
+		}
+		if i.DoneBy == forecast.Contract {
+			doneBy.heading, paid.heading = "by", "paid"
+		}
+	}
+	out, err := newRows(c, w.out, column{name: "year", heading: "year"}, column{name: "district", heading: "dist.", shrink: true},
+		column{name: "structure_number", heading: "bridge", shrink: true}, column{name: "route", heading: "route", shrink: true},
+		column{name: "tag", heading: "joint"}, column{name: "seal_kind", heading: "seal", shrink: true},
+		column{name: "treatment", heading: "treatment", shrink: true}, column{name: "cost_nominal_usd", heading: "cost without visit"},
+		fund, doneBy, paid)
+	if err != nil {
+		return err
+	}
+	for _, i := range solved.Items {
+		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Fund, i.DoneBy, i.PaidYear); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// choicesShown is how many choices --explain lists besides the plan's own.
+const choicesShown = 8
+
+func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) error {
+	choices, err := p.Explain(solved, c.String("explain"), choicesShown)
+	if err != nil {
+		return err
+	}
+	out, err := newRows(c, w.out, column{name: "chosen", heading: "in the plan"}, column{name: "what", heading: "what", shrink: true},
+		column{name: "expected_cost_usd", heading: "expected cost"}, column{name: "budget_nominal_usd", heading: "budget money"},
+		column{name: "priced_usd", heading: "with money priced"})
+	if err != nil {
+		return err
+	}
+	for _, choice := range choices {
+		words := "nothing within the horizon"
+		for k, word := range choice.Words {
+			if k == 0 {
+				words = ""
+			} else {
+				words += ", then "
+			}
+			words += word + " " + strconv.Itoa(choice.Years[k])
+			if choice.Funds[k] != "" {
+				words += " (" + choice.Funds[k] + ")"
+			}
+		}
+		if err := out.add(choice.Chosen, words, dollars(choice.CostDollars), cents(choice.BudgetCents), dollars(choice.PricedDollars)); err != nil {
+			return err
+		}
+	}
+	if err := out.close(); err != nil || out.format != "table" {
+		return err
+	}
+	fmt.Fprintln(w.out, "\nexpected cost: for ever, present value in constant dollars, without bridge visits within the\n"+
+		"horizon. with money priced: plus its budget money at what a dollar of that year saves elsewhere.\nThe plan takes what is least once bridge visits are added and shared.")
+	return nil
+}

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"strings"
+	"testing"
+)
+
+// Tables bring funds, crews, closures and contracts into a plan; a target that
+// cannot be met ends with its own exit code and the money that would do.
+func TestPlanHeldToTables(t *testing.T) {
+	reseal := forecastWorld(t)
+	run := func(want int, stdin string, args ...string) (out, errs string) {
+		t.Helper()
+		out, errs, code := reseal(stdin, args...)
+		if code != want {
+			t.Fatalf("reseal %s: exit %d, want %d: %s", strings.Join(args, " "), code, want, errs)
+		}
+		return out, errs
+	}
+	for name, file := range map[string]string{
+		"budgets":        "name,year,district,fund,amount_usd,source\na,2027,,,15000,x\nb,2028,,,15000,x\nc,2028,9,,9000,x\nd,2028,,federal,20000,x\n",
+		"funds":          "name,match_share,last_year,source\nfederal,0.2,2028,x\n",
+		"closure_limits": "name,route,closures,source\na,R 99,1,x\n",
+		"deliveries":     "name,treatment,done_by,lead_years,minimum_usd,source\nsmall,spot repair,contract,1,900000,x\n",
+		"crews":          "name,shifts,source\na,3,x\n",
+	} {
+		run(exitDone, file, "settings", "table", "import", name, "-")
+	}
+	out, _ := run(exitDone, "", "plan", "--years", "4", "--target", "failed:2030:30", "--target-price", "cs4:2030:10", "--name", "a")
+	for _, want := range []string{
+		"fund federal", "crews", "joints failed, end of year", "in CS4, end of year", "% of length", "the price set on targets is",
+		`without a bridge in the plan: district "9", route "R 99"`, "under the minimum: spot repair of district",
+	} {
+		if !strings.Contains(out, want) {
+			t.Errorf("the plan does not say %q:\n%s", want, out)
+		}
+	}
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--joints", "--format", "csv"); !strings.Contains(out, ",federal,in-house,2028") || !strings.Contains(out, ",contract,") {
+		t.Errorf("the jobs tell neither fund nor contract:\n%s", out)
+	}
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--limits", "--format", "csv"); !strings.Contains(out, "crews,2027,3,") {
+		t.Errorf("the limits:\n%s", out)
+	}
+	out, errs := run(exitInfeasible, "", "plan", "--years", "4", "--yearly", "3000", "--district", "2", "--target", "failed:2030:0.2", "--name", "b")
+	if !strings.Contains(out, "NO PLAN keeps every limit") || !strings.Contains(errs, "at most 0.2 is asked") {
+		t.Errorf("a target out of reach:\n%s%s", out, errs)
+	}
+	if _, errs := run(exitFailed, "", "plan", "--compare", "a,b"); !strings.Contains(errs, `no plan "b"`) {
+		t.Errorf("a plan that breaks its limits was kept: %s", errs)
+	}
+	for args, says := range map[string]string{
+		"plan --target failed":               "WHAT:YEAR:VALUE",
+		"plan --target failed:2030:5%":       "WHAT:YEAR:VALUE",
+		"plan --target-price failed:2030:-1": "WHAT:YEAR:VALUE",
+		"plan --target rust:2030:5":          "no target for",
+		"plan --target failed:2090:5":        "outside the plan",
+	} {
+		if _, errs, code := reseal("", strings.Fields(args)...); code == 0 || !strings.Contains(errs, says) {
+			t.Errorf("%s: exit %d, %q, want %q", args, code, errs, says)
+		}
+	}
+}

@@ -1,0 +1,166 @@
+package forecast
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"reseal/forecast/money"
+	"reseal/forecast/plan"
+)
+
+// HeldTo is a limit of a plan that is not money: the shifts of crews or the
+// closures of a route in a year, or a target.
+type HeldTo struct {
+	What  string
+	Year  int // fiscal
+	Unit  string
+	Most  float64 // below 0: no limit
+	Used  float64
+	Price float64 // what one more of the unit saves, present value; of a share, one more per cent. 0 for closures: not known
+}
+
+// held lists the limits other than money, and the part of the plan's cost that
+// is the price set on targets.
+func (p *Problem) held(r *plan.Result) (out []HeldTo, targetDollars float64) {
+	in := &p.Instance
+	for b, name := range p.limits.names {
+		for y := range in.Years {
+			if p.limits.keys[b].crew && r.Left[b][y] != plan.NoLimit {
+				most := float64(r.Spent[b][y] + r.Left[b][y])
+				out = append(out, HeldTo{name, p.FirstYear + y, "shifts", most / shiftUnits, float64(r.Spent[b][y]) / shiftUnits, r.Price[b][y] * shiftUnits / 100})
+			}
+		}
+	}
+	for k, c := range in.Closures {
+		for y, most := range c.Limit {
+			if most != plan.NoLimit {
+				out = append(out, HeldTo{"closures of " + c.Name, p.FirstYear + y, "visits", float64(most), float64(r.Closures[k][y]), 0})
+			}
+		}
+	}
+	for k, t := range r.Targets {
+		of := p.targets[k]
+		h := HeldTo{What: "joints failed, end of year", Year: of.Year, Unit: "joints", Most: of.Most, Used: float64(t.Value) / jointUnits, Price: t.Price * jointUnits}
+		if of.What == TargetCS4 {
+			whole := p.inUnits(of, 1)
+			h.What = "in CS4, end of year"
+			h.Unit, h.Most, h.Used, h.Price = "% of length", 100*of.Most, 100*float64(t.Value)/whole, t.Price*whole/100
+		}
+		h.Most = max(h.Most, -1)
+		out = append(out, h)
+		targetDollars += t.Charged
+	}
+	return out, targetDollars
+}
+
+// SmallContract is the work by contract of a district and year that is less than
+// the least that is let. A plan does not hold contracts to it; people bundle them.
+type SmallContract struct {
+	District           string
+	Year               int // fiscal, of the work
+	Cents, LeastCents  int64
+	Delivery, DoneWhat string // the row's name, and the treatment; empty: any
+}
+
+// small finds the contracts under their minimum, bridge visits left aside.
+func (l *planLimits) small(items []PlanItem) []SmallContract {
+	var out []SmallContract
+	for _, i := range items {
+		d := l.delivery(i.Treatment, i.District)
+		if d.DoneBy != Contract || d.MinimumCents == 0 {
+			continue
+		}
+		at := slices.IndexFunc(out, func(s SmallContract) bool {
+			return s.Delivery == d.Name && s.District == i.District && s.Year == i.Year
+		})
+		if at < 0 {
+			at = len(out)
+			out = append(out, SmallContract{District: i.District, Year: i.Year, LeastCents: d.MinimumCents, Delivery: d.Name, DoneWhat: d.Treatment})
+		}
+		out[at].Cents += i.CostCents
+	}
+	return slices.DeleteFunc(out, func(s SmallContract) bool { return s.Cents >= s.LeastCents })
+}
+
+// fundName names the fund of a course's step; empty is own money.
+func (l *planLimits) fundName(fund int8) string {
+	if fund == 0 {
+		return ""
+	}
+	return l.funds[fund-1].Name
+}
+
+// Missing says which limits no plan was found to keep, and the least money at
+// which one was.
+func (p *Problem) Missing(solved *Plan) string {
+	s := solved.Shortfall
+	var words []string
+	for _, t := range s.Targets {
+		of := p.targets[t.Target]
+		value := func(units int64) string {
+			if of.What == TargetCS4 {
+				return fmt.Sprintf("%.2f %%", 100*float64(units)/p.inUnits(of, 1))
+			}
+			return fmt.Sprintf("%.1f", float64(units)/jointUnits)
+		}
+		if t.Least < 0 { // pins and holds alone are too much
+			continue
+		}
+		words = append(words, fmt.Sprintf("%s: at most %s is asked, and the money allows %s at the least", of.Words(), value(t.Cap), value(t.Least)))
+	}
+	if len(words) == 0 {
+		words = p.over(s)
+	}
+	if s.Enough > 0 {
+		words = append(words, p.enough(s.Enough))
+	} else {
+		words = append(words, "no money alone mends it: change targets, decisions, closures or crews")
+	}
+	proof := "none was found that keeps every limit: "
+	if s.Proved {
+		proof = "none keeps every limit, as is proved: "
+	}
+	return proof + strings.Join(words, "; ")
+}
+
+// over lists the budgets that the plan which comes nearest exceeds.
+func (p *Problem) over(s *plan.Shortfall) (words []string) {
+	for b, years := range s.OverCents {
+		for y, over := range years {
+			switch {
+			case over == 0:
+			case len(words) == 5:
+				return append(words, "and more")
+			case p.limits.keys[b].crew:
+				words = append(words, fmt.Sprintf("%s %d is %.1f shifts short", p.limits.names[b], p.FirstYear+y, float64(over)/shiftUnits))
+			default:
+				words = append(words, fmt.Sprintf("%s %d is %s short", p.limits.names[b], p.FirstYear+y, money.FormatDollars(over)))
+			}
+		}
+	}
+	return words
+}
+
+// enough says the least money at which a plan was found, as a multiple of every
+// budget and what that is of own money.
+func (p *Problem) enough(times float64) string {
+	first, least := -1, int64(0)
+	for y, cents := range p.Instance.Budgets[0].Cents {
+		if cents != plan.NoLimit {
+			if first < 0 {
+				first = y
+			}
+			least += int64(times * float64(cents))
+		}
+	}
+	every := "every budget"
+	if slices.ContainsFunc(p.limits.keys, func(k limitKey) bool { return k.crew }) {
+		every = "every budget and crew"
+	}
+	words := fmt.Sprintf("%.2f times %s would do", times, every)
+	if first >= 0 {
+		words += fmt.Sprintf(", %s in %d and %s in all years for the network", money.FormatDollars(int64(times*float64(p.Instance.Budgets[0].Cents[first]))), p.FirstYear+first, money.FormatDollars(least))
+	}
+	return words
+}
