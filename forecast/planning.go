@@ -281,6 +281,15 @@ func (p *Plan) SpentCents() (sum money.Nominal) {
 	return sum
 }
 
+// LastYear is the last fiscal year of the plan.
+func (p *Plan) LastYear() int {
+	last := p.FirstYear
+	for _, y := range p.Years {
+		last = max(last, y.Year)
+	}
+	return last
+}
+
 // SplitSeasons counts the bridges where a plan works in two years in a row.
 func (p *Plan) SplitSeasons() int {
 	years := map[int64][]int{}

@@ -91,6 +91,25 @@ func TestPlansAreKept(t *testing.T) {
 	if out := must("", "plan", "--compare", "a,b"); !strings.Contains(out, "2027") || !strings.Contains(out, "J0000") {
 		t.Errorf("compared:\n%s", out)
 	}
+	must("", "plan", "--years", "3", "--yearly", "60000", "--name", "rich")
+	out = must("", "plan", "--compare", "a,b,rich")
+	for _, want := range []string{"a: jobs", "b: jobs", "rich: jobs", "expected cost", "dist", "joints moved"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("compared, without %q:\n%s", want, out)
+		}
+	}
+	if out := must("", "plan", "--compare", "b,rich", "--show", "years", "--format", "csv"); !strings.HasPrefix(out, "year,jobs_b,nominal_usd_b,jobs_rich,nominal_usd_rich\n2027,") {
+		t.Errorf("years compared:\n%s", out)
+	}
+	must("", "plan", "--years", "4", "--yearly", "10000", "--name", "long")
+	if out := must("", "plan", "--compare", "b,long"); !strings.Contains(out, "do not compare") {
+		t.Errorf("plans of other years:\n%s", out)
+	}
+	for _, args := range []string{"a", "a,a", "a,", "a,b --show fish"} {
+		if _, _, code := reseal("", strings.Fields("plan --compare "+args)...); code != exitUsage {
+			t.Errorf("--compare %s: exit %d, want %d", args, code, exitUsage)
+		}
+	}
 	if _, errs, code := reseal("", "plan", "--compare", "a,c"); code == 0 || !strings.Contains(errs, `no plan "c"`) {
 		t.Errorf("comparing with a plan that is not there: exit %d, %q", code, errs)
 	}

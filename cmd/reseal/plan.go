@@ -49,12 +49,14 @@ CS4. With --target-price failed:2032:2500 each failed joint costs the plan $2,50
 instead. Where no plan keeps every limit, exit 4 and says which, and what money
 would do.
 
---explain JOINT tells why a joint is in the plan or not, and when.
+--explain JOINT tells why a joint is in the plan or not, and when. --compare sets
+kept plans side by side: as a whole, by year, by district, and the joints that
+moved; in CSV and JSON the joints, or what --show names.
 
 example: reseal plan --yearly 2,000,000 --years 10 --name draft
 example: reseal plan --years 10 --carry-over --target cs4:2030:5% --limits
 example: reseal plan --explain J000123
-example: reseal plan --compare draft,less`,
+example: reseal plan --compare draft,less,more --show districts`,
 		Flags: append(whereFlags(),
 			&cli.IntFlag{Name: "from", Usage: "the first fiscal `YEAR`; next year if not given"},
 			&cli.IntFlag{Name: "years", Value: 10, Usage: "how `MANY` years, at most 30"},
@@ -63,7 +65,8 @@ example: reseal plan --compare draft,less`,
 			&cli.StringSliceFlag{Name: "target", Usage: "how the network is to stand: `WHAT:YEAR:MOST`, may be repeated"},
 			&cli.StringSliceFlag{Name: "target-price", Usage: "what falling short costs: `WHAT:YEAR:DOLLARS` a failed joint or a foot in CS4"},
 			&cli.StringFlag{Name: "name", Usage: "keep the plan under this `NAME`"},
-			&cli.StringFlag{Name: "compare", Usage: "two kept plans side by side: `A,B`"},
+			&cli.StringFlag{Name: "compare", Usage: "kept plans side by side: `A,B`, or more"},
+			&cli.StringFlag{Name: "show", Usage: "of a comparison only this `PART`: plans, years, districts or joints"},
 			&cli.StringFlag{Name: "explain", Usage: "why this `JOINT` is in or not, and when"},
 			&cli.StringFlag{Name: "lp", Usage: "write the instance as an LP file to `FILE`, or - for stdout, and stop"},
 			&cli.BoolFlag{Name: "joints", Usage: "one row a treatment in place of the years"},
