@@ -55,6 +55,7 @@ type planJoint struct {
 	district                     string
 	kind                         string
 	treatments                   []Treatment
+	reason                       planReason
 }
 
 // NewProblem works out the strategies of every joint and lays them out for the
@@ -138,7 +139,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
 			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place,
-			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments,
+			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j),
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {
@@ -168,6 +169,8 @@ type PlanItem struct {
 	Fund            string // that pays, less the match; empty: own money
 	DoneBy          string // InHouse or Contract
 	PaidYear        int    // fiscal, in which its money is drawn
+	Why             string // empty in a kept plan
+	Fresh           bool   // it renews a nearly new seal; not known in a kept plan
 	bridge          int64
 }
 
@@ -243,10 +246,12 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		c, j := &p.courses[option], &p.joints[i]
 		out.FailedEnd += c.failed
 		for k, s := range c.steps[:c.count] {
+			year := p.FirstYear + int(s.year)
 			out.Items = append(out.Items, PlanItem{
 				JointID: j.id, Tag: j.tag, StructureNumber: j.structure, Route: j.route, District: j.district, Kind: j.kind,
-				Year: p.FirstYear + int(s.year), Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
-				Fund: p.limits.fundName(c.funds[k]), PaidYear: p.FirstYear + int(s.year-c.leads[k]),
+				Year: year, Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
+				Fund: p.limits.fundName(c.funds[k]), PaidYear: year - int(c.leads[k]),
+				Why: j.reason.why(year, k > 0), Fresh: j.reason.fresh(&j.treatments[s.treatment], year, k > 0),
 				DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
 			})
 		}

@@ -190,6 +190,7 @@ func makePlan(c *cli.Context, w world) error {
 			}
 		}
 		notes(c, w, noForecast(p.NoForecast, p.NoLength)...)
+		notes(c, w, freshSeals(solved)...)
 		notes(c, w, smallContracts(solved)...)
 		if len(p.Strangers) > 0 {
 			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))

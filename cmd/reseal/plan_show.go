@@ -3,7 +3,9 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -103,6 +105,25 @@ func planLimits(c *cli.Context, w world, solved *forecast.Plan) error {
 	return out.close()
 }
 
+// freshSeals names the nearly new seals that a plan renews, a few of each reason.
+func freshSeals(solved *forecast.Plan) (lines []string) {
+	const most = 6
+	fresh := solved.Fresh()
+	for _, why := range slices.Sorted(maps.Keys(fresh)) {
+		tags := fresh[why]
+		more := ""
+		if len(tags) > most {
+			tags, more = tags[:most], fmt.Sprintf(" and %d more", len(tags)-most)
+		}
+		hint := "look at their inspections"
+		if why == forecast.WhyOpening {
+			hint = "the seal put in does not fit its gap: see reseal gap JOINT --seal"
+		}
+		lines = append(lines, fmt.Sprintf("renewed though nearly new, by %s: %s%s; %s", why, strings.Join(tags, ", "), more, hint))
+	}
+	return lines
+}
+
 // smallContracts says which contracts of a plan are under their minimum.
 func smallContracts(solved *forecast.Plan) (lines []string) {
 	for _, s := range solved.Small {
@@ -126,12 +147,12 @@ func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
 		column{name: "structure_number", heading: "bridge", shrink: true}, column{name: "route", heading: "route", shrink: true},
 		column{name: "tag", heading: "joint"}, column{name: "seal_kind", heading: "seal", shrink: true},
 		column{name: "treatment", heading: "treatment", shrink: true}, column{name: "cost_nominal_usd", heading: "cost without visit"},
-		fund, doneBy, paid)
+		column{name: "why", heading: "why"}, fund, doneBy, paid)
 	if err != nil {
 		return err
 	}
 	for _, i := range solved.Items {
-		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Fund, i.DoneBy, i.PaidYear); err != nil {
+		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Why, i.Fund, i.DoneBy, i.PaidYear); err != nil {
 			return err
 		}
 	}
