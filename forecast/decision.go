@@ -36,6 +36,7 @@ type Decision struct {
 	Treatment string         `bun:"treatment,nullzero" json:"treatment,omitempty"` // of pin and treatment; blank: the best
 	CostCents int64          `bun:"cost_cents" json:"cost_cents,omitempty"`        // of cost: constant dollars without the visit
 	PriceYear int            `bun:"price_year,nullzero" json:"price_year,omitempty"`
+	TakesOver string         `bun:"takes_over,nullzero" json:"takes_over,omitempty"` // of an elimination: joints, see TakeOvers
 	Reason    string         `bun:"reason" json:"reason"`
 	EndedOn   inventory.Date `bun:"ended_on" json:"ended_on,omitzero"`
 	store.Stamp

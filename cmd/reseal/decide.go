@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -22,17 +23,22 @@ obey it. The list shows the price of each decision.
   pin YEAR          the joint is done in the fiscal year
   hold YEAR         nothing is done before the fiscal year
   exclude           the joint is left out
-  treatment NAME    this treatment and no other
+  treatment NAME    this treatment and no other; one that removes the joint, such as
+                    elimination, needs --takes-over: the joints of the bridge that
+                    take over its expansion length in equal parts, whose opening
+                    must stay within their seals with it
   cost DOLLARS      what the joint costs without the visit, in dollars of today
   undo [KIND]       ends what was decided
 
 Without arguments, lists what stands.
 
 example: reseal decide J000123 pin 2027 --reason "detour open only in 2027"
-example: reseal decide J000123 treatment "full replacement" --reason "rails bent"`,
+example: reseal decide J000123 treatment "full replacement" --reason "rails bent"
+example: reseal decide J000123 treatment elimination --takes-over J000122,J000124 --reason "link slab"`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "reason", Usage: "`WHY`; it stays on record with your name"},
 			&cli.StringFlag{Name: "treatment", Usage: "with pin or cost: the `TREATMENT` it is about"},
+			&cli.StringFlag{Name: "takes-over", Usage: "of an elimination: the `JOINTS` that take over its expansion length, J1,J2"},
 			dryRunFlag, formatFlag,
 		},
 		Action: func(c *cli.Context) error {
@@ -83,47 +89,61 @@ func decideJoint(c *cli.Context, w world) error {
 		return done(c, w, err, "%s ended at joint %s", plural(n, "decision"), ref)
 	}
 	var d forecast.Decision
+	var over []forecast.TakeOver
 	err := changing(c, w, func(tx *store.Tx) error {
 		j, err := inventory.FindJoint(c.Context, tx, ref)
 		if err != nil {
 			return err
 		}
 		d = forecast.Decision{JointID: j.ID, What: what, Reason: c.String("reason"), Treatment: c.String("treatment")}
-		if err := decisionValue(c.Context, tx, &d, value, today); err != nil {
+		if over, err = decisionValue(c, tx, &d, value, today); err != nil {
 			return err
 		}
 		return forecast.Decide(c.Context, tx, &d, today)
 	})
+	for _, o := range over {
+		fmt.Fprintf(w.out, "%s takes over %.1f ft to its %.1f ft: to spare %.2f in when cold, %.2f in when hot\n", o.Tag, o.MoreFt, o.NowFt, o.Check.Cold.MeanIn, o.Check.Hot.MeanIn)
+	}
+	if len(over) > 0 {
+		fmt.Fprintln(w.err, "a check for planning, from the latest reading and theory: the engineer in charge designs the link")
+	}
 	return done(c, w, err, "joint %s: %s; next: reseal worklist", ref, d.Words())
 }
 
-// decisionValue reads the value that goes with what is decided.
-func decisionValue(ctx context.Context, tx *store.Tx, d *forecast.Decision, value string, today inventory.Date) (err error) {
-	tables, err := forecast.LoadTables(ctx, tx)
+// decisionValue reads the value that goes with what is decided, and checks the
+// joints that take over from one that is eliminated.
+func decisionValue(c *cli.Context, tx *store.Tx, d *forecast.Decision, value string, today inventory.Date) ([]forecast.TakeOver, error) {
+	tables, err := forecast.LoadTables(c.Context, tx)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	switch d.What {
 	case forecast.Pin, forecast.Hold:
 		if d.Year, err = strconv.Atoi(value); err != nil {
-			return store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
+			return nil, store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
 		}
 	case forecast.FixTreatment:
 		d.Treatment = value
 	case forecast.FixCost:
 		if d.CostCents, err = money.Parse(value); err != nil {
-			return fmt.Errorf("cost: %w", err)
+			return nil, fmt.Errorf("cost: %w", err)
 		}
 		d.PriceYear = tables.Settings.Calendar().YearOf(today.Year, today.Month)
 	}
 	if d.Treatment != "" {
 		t, err := tables.Treatment(d.Treatment)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		d.Treatment = t.Name
 	}
-	return nil
+	var takesOver []string
+	for tag := range strings.SplitSeq(c.String("takes-over"), ",") {
+		if tag = strings.TrimSpace(tag); tag != "" {
+			takesOver = append(takesOver, tag)
+		}
+	}
+	return tables.CheckElimination(c.Context, tx, d, takesOver, today)
 }
 
 // approve keeps a work list under a name.

@@ -2,10 +2,13 @@ package main
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
 	"reseal/condition"
+	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -63,7 +66,7 @@ func jointCommand(w world) *cli.Command {
 			},
 			{
 				Name: "retire", Usage: "take a joint out of service", ArgsUsage: "JOINT",
-				Description: "Its history stays. --eliminated says that the deck was made continuous there.\n\nexample: reseal joint retire J000123 --eliminated --on 2026-09-12",
+				Description: "Its history stays. --eliminated says that the deck was made continuous there;\nits expansion length then moves to the joints that its decision names (reseal decide).\n\nexample: reseal joint retire J000123 --eliminated --on 2026-09-12",
 				Flags:       []cli.Flag{dryRunFlag, onFlag, &cli.BoolFlag{Name: "eliminated", Usage: "the deck was made continuous"}},
 				Action:      func(c *cli.Context) error { return jointRetire(c, w) },
 			},
@@ -234,14 +237,22 @@ func jointRetire(c *cli.Context, w world) error {
 	if c.Bool("eliminated") {
 		status = inventory.Eliminated
 	}
+	var moved map[string]float64 // expansion length by joint
 	err = changing(c, w, func(tx *store.Tx) error {
 		j, err := inventory.FindJoint(c.Context, tx, ref)
 		if err != nil {
 			return err
 		}
 		j.Status, j.StatusOn = status, on
-		return inventory.SaveJoint(c.Context, tx, j)
+		if err := inventory.SaveJoint(c.Context, tx, j); err != nil || status != inventory.Eliminated {
+			return err
+		}
+		moved, err = forecast.HandOver(c.Context, tx, j)
+		return err
 	})
+	for _, tag := range slices.Sorted(maps.Keys(moved)) {
+		fmt.Fprintf(w.out, "%s has taken over: its expansion length is now %.1f ft\n", tag, moved[tag])
+	}
 	return done(c, w, err, "joint %s is %s as of %s", ref, status, on)
 }
 

@@ -84,3 +84,5 @@ ALTER TABLE plan_items ADD COLUMN paid_year INTEGER;                 -- fiscal, 
 
 ALTER TABLE plan_years ADD COLUMN part BOOLEAN NOT NULL DEFAULT 0;   -- its money counts in another budget too: a district's
 UPDATE plan_years SET part = 1 WHERE budget <> 'network';
+
+ALTER TABLE decisions ADD COLUMN takes_over TEXT;  -- of an elimination: joints that take its expansion length, separated by semicolons
