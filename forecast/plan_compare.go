@@ -51,8 +51,8 @@ type PlanPart struct {
 	Cents []int64 // by plan: of a year all that is spent, of a district without the bridge visits; nominal
 }
 
-// ByYear sets the years of plans side by side.
-func ByYear(plans ...*Plan) []PlanPart {
+// PlansByYear sets the years of plans side by side.
+func PlansByYear(plans ...*Plan) []PlanPart {
 	return parts(plans, func(p *Plan, add func(name string, jobs int, cents int64)) {
 		for _, y := range p.Years {
 			if !y.Part {
@@ -65,8 +65,8 @@ func ByYear(plans ...*Plan) []PlanPart {
 	})
 }
 
-// ByDistrict sets the districts of plans side by side.
-func ByDistrict(plans ...*Plan) []PlanPart {
+// PlansByDistrict sets the districts of plans side by side.
+func PlansByDistrict(plans ...*Plan) []PlanPart {
 	return parts(plans, func(p *Plan, add func(name string, jobs int, cents int64)) {
 		for _, i := range p.Items {
 			add(i.District, 1, i.CostCents)

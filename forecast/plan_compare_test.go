@@ -28,11 +28,11 @@ func TestComparePlans(t *testing.T) {
 		t.Errorf("moves, want (-), got (+):\n%s", diff)
 	}
 	wantYears := []forecast.PlanPart{{Name: "2027", Jobs: []int{2, 2}, Cents: []int64{200, 200}}, {Name: "2030", Jobs: []int{1, 1}, Cents: []int64{130, 90}}}
-	if diff := cmp.Diff(wantYears, forecast.ByYear(a, b)); diff != "" {
+	if diff := cmp.Diff(wantYears, forecast.PlansByYear(a, b)); diff != "" {
 		t.Errorf("years, want (-), got (+):\n%s", diff)
 	}
 	wantDistricts := []forecast.PlanPart{{Name: "2", Jobs: []int{3, 2}, Cents: []int64{250, 150}}, {Name: "4", Jobs: []int{0, 1}, Cents: []int64{0, 70}}}
-	if diff := cmp.Diff(wantDistricts, forecast.ByDistrict(a, b)); diff != "" {
+	if diff := cmp.Diff(wantDistricts, forecast.PlansByDistrict(a, b)); diff != "" {
 		t.Errorf("districts, want (-), got (+):\n%s", diff)
 	}
 }

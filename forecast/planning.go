@@ -46,6 +46,8 @@ type Problem struct {
 	targets []PlanTarget // of the instance's targets
 	feet    float64      // of the joints looked at
 
+	closureMiles, closureSaving float64 // of the settings
+
 	progress func(gapPct float64)
 }
 
@@ -54,6 +56,7 @@ type planJoint struct {
 	tag, structure, route, place string
 	district                     string
 	kind                         string
+	milepost                     *float64
 	treatments                   []Treatment
 	reason                       planReason
 }
@@ -72,6 +75,7 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 		return nil, store.Invalid(fmt.Sprintf("give 1 to %d years from %d to %d on", maxPlanYears, now, now+10), "there is no plan of %d years from %d", o.Years, o.FirstYear)
 	}
 	p := &Problem{FirstYear: o.FirstYear, PriceYear: now, AsOf: o.AsOf, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(), progress: o.Progress}
+	p.closureMiles, p.closureSaving = m.tables.Settings.ClosureMiles, m.tables.Settings.ClosureSavingShare
 	p.Instance.Years = o.Years
 	terms, err := loadPlanTerms(ctx, db)
 	if err != nil {
@@ -138,7 +142,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		j := &planned[i]
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
-			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place,
+			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place, milepost: j.Bridge.Milepost,
 			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j),
 		})
 		p.feet += j.LengthFt

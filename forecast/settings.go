@@ -28,6 +28,8 @@ type Settings struct {
 	BacklogAfterYears   float64
 	CostError           float64
 	LifeError           float64
+	ClosureMiles        float64
+	ClosureSavingShare  float64
 }
 
 // Definitions lists the settings of forecasts, with their values in s.
@@ -80,6 +82,14 @@ func (s *Settings) Definitions() []setting.Definition {
 		{
 			Name: "life_error", Meaning: "standard deviation of the log of the life table's years, common to all (0.2 is about 20 %); a fit has its own", Unit: "log",
 			Default: 0.2, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.LifeError,
+		},
+		{
+			Name: "closure_miles", Meaning: "bridges of a route this near to the next can be done in one closure", Unit: "miles",
+			Default: 2, Min: 0, Max: 100, Source: "starting value", Illustrative: true, Value: &s.ClosureMiles,
+		},
+		{
+			Name: "closure_saving_share", Meaning: "share of a bridge's visit that is saved in the closure of a dearer one", Unit: "share of cost",
+			Default: 0.4, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.ClosureSavingShare,
 		},
 	}
 }

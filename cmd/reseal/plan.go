@@ -70,6 +70,7 @@ example: reseal plan --compare draft,less,more --show districts`,
 			&cli.StringFlag{Name: "explain", Usage: "why this `JOINT` is in or not, and when"},
 			&cli.StringFlag{Name: "lp", Usage: "write the instance as an LP file to `FILE`, or - for stdout, and stop"},
 			&cli.BoolFlag{Name: "joints", Usage: "one row a treatment in place of the years"},
+			&cli.BoolFlag{Name: "closures", Usage: "neighbouring bridges of a route that one closure serves in place of the years"},
 			&cli.BoolFlag{Name: "limits", Usage: "crews, closures and targets in place of the years"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			dryRunFlag, formatFlag),
@@ -171,6 +172,8 @@ func makePlan(c *cli.Context, w world) error {
 			err = explain(c, w, p, solved)
 		case c.Bool("joints"):
 			err = planItems(c, w, solved)
+		case c.Bool("closures"):
+			err = planClosures(c, w, t, p.Closures(solved))
 		case c.Bool("limits"):
 			err = planLimits(c, w, solved)
 		default:

@@ -48,12 +48,12 @@ func comparePlans(c *cli.Context, w world) error {
 			}
 		}
 		if together || show == "years" {
-			if err := compareParts(c, w, "year", "spent", names, forecast.ByYear(plans...)); err != nil {
+			if err := compareParts(c, w, "year", "spent", names, forecast.PlansByYear(plans...)); err != nil {
 				return err
 			}
 		}
 		if together || show == "districts" {
-			if err := compareParts(c, w, "district", "jobs alone", names, forecast.ByDistrict(plans...)); err != nil {
+			if err := compareParts(c, w, "district", "jobs alone", names, forecast.PlansByDistrict(plans...)); err != nil {
 				return err
 			}
 		}

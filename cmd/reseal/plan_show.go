@@ -105,6 +105,29 @@ func planLimits(c *cli.Context, w world, solved *forecast.Plan) error {
 	return out.close()
 }
 
+// planClosures prints the bridges that can share a closure.
+func planClosures(c *cli.Context, w world, t *forecast.Tables, closures []forecast.Closure) error {
+	out, err := newRows(c, w.out, column{name: "year", heading: "year"}, column{name: "route", heading: "route"}, column{name: "from_mile", heading: "from mile"},
+		column{name: "to_mile", heading: "to mile"}, column{name: "joints", heading: "joints"}, column{name: "saving_nominal_usd", heading: "could save"},
+		column{name: "bridges", heading: "bridges", shrink: true})
+	if err != nil {
+		return err
+	}
+	sum := int64(0)
+	for _, k := range closures {
+		sum += k.SavingCents
+		if err := out.add(k.Year, k.Route, k.FromMile, k.ToMile, k.Joints, cents(k.SavingCents), strings.Join(k.Structures, " ")); err != nil {
+			return err
+		}
+	}
+	if err := out.close(); err != nil {
+		return err
+	}
+	notes(c, w, fmt.Sprintf("%s within %g miles could save %s, nominal, if each visit in the closure of a dearer one costs %.0f %% less (settings closure_miles and closure_saving_share, illustrative until set). The plan does not count it.",
+		plural(len(closures), "closure"), t.Settings.ClosureMiles, money.FormatDollars(sum), 100*t.Settings.ClosureSavingShare))
+	return nil
+}
+
 // freshSeals names the nearly new seals that a plan renews, a few of each reason.
 func freshSeals(solved *forecast.Plan) (lines []string) {
 	const most = 6

@@ -41,6 +41,10 @@ func TestPlanHeldToTables(t *testing.T) {
 	if out, _ := run(exitDone, "", "plan", "--years", "4", "--limits", "--format", "csv"); !strings.Contains(out, "crews,2027,3,") {
 		t.Errorf("the limits:\n%s", out)
 	}
+	run(exitDone, "", "settings", "set", "closure_miles", "100") // the invented bridges have a route each
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--closures"); !strings.Contains(out, "0 closures within 100 miles could save 0") {
+		t.Errorf("closures:\n%s", out)
+	}
 	out, errs := run(exitInfeasible, "", "plan", "--years", "4", "--yearly", "3000", "--district", "2", "--target", "failed:2030:0.2", "--name", "b")
 	if !strings.Contains(out, "NO PLAN keeps every limit") || !strings.Contains(errs, "at most 0.2 is asked") {
 		t.Errorf("a target out of reach:\n%s%s", out, errs)
