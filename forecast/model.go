@@ -103,7 +103,7 @@ func (m *Model) treatedOf(g *group) (*treated, error) {
 	}
 	p := &projector{Model: m}
 	t.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
-	t.freshCS4 = p.inCS4()
+	t.freshCS4 = p.cs4(g, asNew, m.pace.Prior, 0)
 	return t, nil
 }
 

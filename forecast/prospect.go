@@ -96,7 +96,7 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 		ConsequenceDollars: p.Consequence,
 	}
 	if want.cs4 {
-		joint.NowCS4 = m.inCS4()
+		joint.NowCS4 = m.cs4(j.group, j.shares, j.weights, from.YearsSince(j.Since))
 	}
 	p.now = joint.Now
 	if err := m.choose(p, j); err != nil {
@@ -162,10 +162,15 @@ func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYe
 	return c
 }
 
-// inCS4 is the mean share of length in CS4 of the seal whose curve was last asked
-// for, by half-years.
-func (m *projector) inCS4() strategy.Curve {
-	c := make(strategy.Curve, len(m.projection.Failed))
+// cs4 is the mean share of length in CS4 of the seal whose curve has the same
+// arguments, by half-years.
+func (m *projector) cs4(g *group, shares [4]float64, weights []float64, fromYears float64) strategy.Curve {
+	times := strategy.Times()
+	for i := range times {
+		times[i] += max(fromYears, 0)
+	}
+	g.outlook.Project(&m.projection, shares[:], weights, times)
+	c := make(strategy.Curve, len(times))
 	for i := range c {
 		c[i] = m.projection.Shares[4*i+3]
 	}
@@ -247,7 +252,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, w
 		}
 		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), of.fresh
 		if want.cs4 {
-			to.SiteCS4, to.GroupCS4 = m.inCS4(), of.freshCS4
+			to.SiteCS4, to.GroupCS4 = m.cs4(g, asNew, j.weights, 0), of.freshCS4
 		}
 	case strategy.Repairs:
 		of, err := j.group.treated()
@@ -258,7 +263,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, w
 		for y := range times {
 			times[y] = max(from.YearsSince(j.Since), 0) + float64(y) + 0.5
 		}
-		m.repaired(to, j, of.beyond[t.RepairsShare], t.RepairsShare, times, out)
+		m.repaired(to, j, of.beyond[t.RepairsShare], t.RepairsShare, times, out, want.cs4)
 	}
 	return nil
 }
@@ -270,7 +275,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, w
 // s ≥ φ + r, by the rule of markov.Failure, which is that of beyond; else all of
 // CS4 is made new, and then the next worst feet up to r, at the mean shares of
 // the time.
-func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *markov.Outlook, share float64, times, out []float64) {
+func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *markov.Outlook, share float64, times, out []float64, cs4 bool) {
 	beyond.Project(&m.projection, j.shares[:], j.weights, times)
 	still := append([]float64(nil), m.projection.Failed...)
 	means := append([]float64(nil), m.projection.Shares...)
@@ -284,7 +289,10 @@ func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *marko
 		for i, f := range life {
 			life[i] = still[y] + (1-still[y])*f
 		}
-		to.After, to.AfterCS4 = append(to.After, life), append(to.AfterCS4, m.inCS4())
+		to.After = append(to.After, life)
+		if cs4 {
+			to.AfterCS4 = append(to.AfterCS4, m.cs4(j.group, shares, j.weights, 0))
+		}
 	}
 }
 
