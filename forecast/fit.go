@@ -24,6 +24,7 @@ type FitOptions struct {
 	RecordsSince inventory.Date // since when seals are on record; zero: the first inspection
 	PriorSD      float64        // of a log rate about the life table's; 0: 0.7, a factor of 2 either way
 	EffectSD     float64        // of a log hazard ratio about 0, or the life table's; 0: 0.5
+	RatingError  bool           // feet may be rated one state off, with a probability that is estimated
 	Counted      func(joints int)
 }
 
@@ -65,7 +66,8 @@ type Fit struct {
 
 	Settings FitSettings    `json:"settings"`
 	LeftOut  map[string]int `json:"left_out"`
-	Starts   int            `json:"starts"` // lives that are in by their age at the first inspection
+	Starts   int            `json:"starts"`             // lives that are in by their age at the first inspection
+	Improved int            `json:"improved,omitempty"` // intervals that end better than they began, taken as rating errors
 	Report   panel.Report   `json:"fit"`
 
 	Theta      []float64 `json:"theta"`
@@ -82,6 +84,7 @@ type FitSettings struct {
 	EffectSD        float64        `json:"effect_sd"`
 	EstimatedK      bool           `json:"k_estimated"`
 	EstimatedPieces bool           `json:"pieces_estimated"`
+	RatingError     bool           `json:"rating_error,omitempty"` // the last parameter is the logit of its probability
 }
 
 // NewFit fits the worsening chain of a foot of seal to the inspections on
@@ -100,6 +103,7 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 	}
 	f := &Fit{Settings: FitSettings{
 		Factors: fs, RecordsSince: o.RecordsSince, Until: o.Until, PriorSD: o.PriorSD, EffectSD: o.EffectSD,
+		RatingError: o.RatingError,
 	}}
 	g := &gatherer{fit: f, factors: fs}
 	if err := g.gather(ctx, db, o); err != nil {
@@ -121,8 +125,9 @@ type gatherer struct {
 	fit      *Fit
 	factors  []Factor
 	panel    *markov.Panel
-	repeated int   // lives of two intervals or more
-	seals    []int // by covariate
+	ratings  *markov.Ratings // the same lives with what improved, where ratings may err; or nil
+	repeated int             // lives of two intervals or more
+	seals    []int           // by covariate
 }
 
 // jointLives are the lives of one joint with their covariates.
@@ -145,6 +150,11 @@ func (g *gatherer) gather(ctx context.Context, db bun.IDB, o FitOptions) error {
 	if g.panel, err = markov.NewPanel(markov.Worsening(4), len(g.seals)); err != nil {
 		return err
 	}
+	if o.RatingError {
+		if g.ratings, err = markov.NewRatings(markov.Worsening(4), len(g.seals)); err != nil {
+			return err
+		}
+	}
 	g.fit.LeftOut = map[string]int{}
 	produce := func(ctx context.Context, yield func([]Record) error) error {
 		return eachPage(ctx, db, inventory.Filter{}, func(ids []int64) error {
@@ -156,7 +166,7 @@ func (g *gatherer) gather(ctx context.Context, db bun.IDB, o FitOptions) error {
 		})
 	}
 	read := func(records []Record) *lifePage {
-		p := &lifePage{count: len(records), collector: collector{recordsSince: o.RecordsSince, leftOut: map[string]int{}}}
+		p := &lifePage{count: len(records), collector: collector{ratingErrors: o.RatingError, recordsSince: o.RecordsSince, leftOut: map[string]int{}}}
 		for i := range records {
 			p.read(&records[i])
 			j := jointLives{bridge: records[i].Bridge.ID}
@@ -209,29 +219,65 @@ func (g *gatherer) life(bridge int64, l *sealLife, x []float64) error {
 	if len(l.spans) > 1 {
 		g.repeated++
 	}
-	if len(l.start.ages) > 0 {
-		var starts []markov.Start
-		for _, age := range l.start.ages {
-			s := markov.Start{AgeYears: age}
-			if l.start.onRecord {
-				s.RecordAgeYears = age - l.start.before
-			}
-			starts = append(starts, s)
-		}
+	starts := l.start.possible()
+	if len(starts) > 0 {
 		switch err := g.panel.StartedAt(l.start.shares[:], x, starts...); {
 		case err == nil:
 			g.fit.Starts++
 		case !errors.Is(err, markov.ErrImpossible): // failed as the records began: its age tells nothing
 			return err
+		default:
+			starts = nil
 		}
 	}
 	for i := range l.spans {
 		s := &l.spans[i]
+		if s.improved {
+			g.fit.Improved++
+			continue
+		}
 		if _, err := g.panel.Add(markov.Interval{Years: s.years, Before: s.before[:], After: s.after[:], X: x}); err != nil {
 			return err
 		}
 	}
+	if g.ratings == nil {
+		return nil
+	}
+	g.ratings.BeginShares(int(bridge))
+	for _, run := range l.runs(starts, x) {
+		if err := g.ratings.AddRun(run); err != nil {
+			return err
+		}
+	}
 	return nil
+}
+
+// possible are the possible beginnings of a life, as the estimator takes them.
+func (s *sealStart) possible() (starts []markov.Start) {
+	for _, age := range s.ages {
+		v := markov.Start{AgeYears: age}
+		if s.onRecord {
+			v.RecordAgeYears = age - s.before
+		}
+		starts = append(starts, v)
+	}
+	return starts
+}
+
+// runs are the life's looks in rows without work or a gap in between.
+func (l *sealLife) runs(starts []markov.Start, x []float64) (runs []markov.Run) {
+	if len(starts) > 0 {
+		runs = append(runs, markov.Run{Starts: starts, Looks: []markov.Interval{{After: l.start.shares[:], X: x}}})
+	}
+	for i := range l.spans {
+		s := &l.spans[i]
+		if !s.joined || len(runs) == 0 {
+			runs = append(runs, markov.Run{True: s.before[:]})
+		}
+		run := &runs[len(runs)-1]
+		run.Looks = append(run.Looks, markov.Interval{Years: s.years, After: s.after[:], X: x})
+	}
+	return runs
 }
 
 // estimate fits the panel, if it holds enough.
@@ -248,6 +294,9 @@ func (g *gatherer) estimate(t *Tables) error {
 		return err
 	}
 	fit, err := markov.FitPanel(g.panel, m)
+	if err == nil && g.ratings != nil {
+		fit, err = g.withErrors(fit)
+	}
 	if err != nil {
 		return err
 	}
@@ -263,6 +312,26 @@ func (g *gatherer) estimate(t *Tables) error {
 		f.LeftOut[reason] += n
 	}
 	return nil
+}
+
+// ratingPrior is the prior of the probability that a foot is rated one state
+// off: 1 in 20, and hardly over 1 in 4. (Our own choice, no source.)
+var ratingPrior = markov.Prior{Mean: math.Log(0.05 / 0.95), SD: 1}
+
+// withErrors fits the looks as ratings that may err, from the plain fit on and
+// with its number of pieces.
+func (g *gatherer) withErrors(plain *markov.Fit) (*markov.Fit, error) {
+	m := plain.Model
+	m.Pieces, m.EstimatePieces = plain.Pieces, false
+	m.Start = append(slices.Clone(plain.Theta), ratingPrior.Mean)
+	fit, err := markov.FitRatings(g.ratings, m, markov.RatingError{
+		Errors: panel.Neighbours(4, false), Shared: true, Prior: ratingPrior,
+	})
+	if err != nil {
+		return nil, err
+	}
+	fit.Model.Start = nil
+	return fit, nil
 }
 
 // empty tells of each class whether its effect cannot be seen: no seal is of

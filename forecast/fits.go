@@ -218,3 +218,17 @@ func (f *Fit) Hazards() (words []string) {
 	}
 	return words
 }
+
+// RatingWords say how often inspections are wrong, where that was estimated;
+// else they are empty.
+func (f *Fit) RatingWords() string {
+	if !f.Settings.RatingError {
+		return ""
+	}
+	e := f.Report.Estimates[len(f.Report.Estimates)-1]
+	words := fmt.Sprintf("an inspection rates a foot one state off with a probability of %.1f %%", 100*e.Value)
+	if e.SE > 0 {
+		words += fmt.Sprintf(" (%.1f to %.1f %%)", 100*e.Lower, 100*e.Upper)
+	}
+	return words + fmt.Sprintf(", estimated;\n  %d intervals that end better than they began, with no work on record, were taken so", f.Improved)
+}

@@ -53,7 +53,7 @@ func fittedAt(t *Tables, theta []float64) (*Model, error) {
 	m := &Model{tables: t, calendar: t.Settings.Calendar(), fitted: &fitted{fit: t.Fit, theta: theta, groups: map[string]*group{}}}
 	k := t.Fit.Report.K
 	if t.Fit.Settings.EstimatedK {
-		k = min(max(math.Exp(theta[len(theta)-1]), 0.12), 1e4)
+		k = min(max(math.Exp(theta[t.Fit.logK()]), 0.12), 1e4)
 	}
 	if k == 0 {
 		k = math.Inf(1)
@@ -61,6 +61,15 @@ func fittedAt(t *Tables, theta []float64) (*Model, error) {
 	var err error
 	m.pace, err = markov.NewPace(k, 0)
 	return m, err
+}
+
+// logK is the parameter that is the logarithm of k, where it was estimated: the
+// last but that of rating errors.
+func (f *Fit) logK() int {
+	if f.Settings.RatingError {
+		return len(f.Theta) - 2
+	}
+	return len(f.Theta) - 1
 }
 
 // chain is the fitted chain for a row of covariates at given parameters.

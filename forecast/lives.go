@@ -38,10 +38,13 @@ type sealStart struct {
 type sealSpan struct {
 	years         float64
 	before, after [4]float64
+	joined        bool // begins with the look that ended the one before, or that the start is of
+	improved      bool // ends better than it began, taken as a rating error
 }
 
 // collector reads lives out of records, and counts what it leaves out.
 type collector struct {
+	ratingErrors bool // feet may be rated one state off: so much better without work is no reason to leave out
 	recordsSince inventory.Date
 	lives        []sealLife // of the record read last
 	leftOut      map[string]int
@@ -123,6 +126,8 @@ type stretchState struct {
 	since    float64    // decimal year
 	shares   [4]float64 // then
 	lengthFt float64    // seen then; 0: as new, any length agrees
+	joined   bool       // seen then, and the end of an interval in use or the start
+	worst    [4]float64 // largest share in each state or a worse one, seen since the interval or work before
 }
 
 func (c *collector) stretch(r *Record, t *Stretch) {
@@ -144,7 +149,7 @@ func (c *collector) newSeal(s *stretchState, e stretchEvent) {
 		return // the seal and the work that put it in
 	}
 	c.lives = append(c.lives, sealLife{seal: e.seal})
-	*s = stretchState{open: true}
+	*s = stretchState{open: true, worst: orWorse(&asNew)}
 	if e.on.Before(c.recordsSince) || e.seal.Precision == "year" {
 		return // its first inspection says how it came on record
 	}
@@ -163,6 +168,7 @@ func (s *stretchState) repair(e stretchEvent) {
 		return
 	}
 	repair(&s.shares, e.made)
+	s.joined, s.worst = false, orWorse(&s.shares)
 	s.since += e.made * (e.on.DecimalYear() - s.since)
 }
 
@@ -194,23 +200,57 @@ func (c *collector) look(r *Record, t *Stretch, s *stretchState, e stretchEvent)
 		s.open = true
 	}
 	l := &c.lives[len(c.lives)-1]
+	joined := false // from here on
+	rated := c.ratingErrors && s.known && s.mayBeRated(&after)
 	switch {
 	case !s.known && s.worked:
 		c.leftOut[ResultUnknown]++
 	case !s.known && len(l.spans) == 0 && l.start.ages == nil:
-		l.start = c.startOf(r, l.seal, e.on, after)
+		l.start, joined = c.startOf(r, l.seal, e.on, after), true
 	case !s.known:
 	case now <= s.since:
 		c.leftOut[NoTimeBetween]++
 	case s.lengthFt > 0 && math.Abs(total-s.lengthFt) > max(1, 0.02*s.lengthFt):
 		c.leftOut[LengthChanged]++
-	case !noBetter(&after, s.shares, total):
-		c.leftOut[NoWorkFound]++
 	default:
-		l.spans = append(l.spans, sealSpan{years: inWeeks(now - s.since), before: s.shares, after: after})
+		better := !noBetter(&after, s.shares, total)
+		if joined = !better || rated; !joined {
+			c.leftOut[NoWorkFound]++
+			break
+		}
+		l.spans = append(l.spans, sealSpan{years: inWeeks(now - s.since), before: s.shares, after: after, joined: s.joined, improved: better})
 	}
 	c.saw(e.on)
 	s.known, s.worked, s.began, s.since, s.shares, s.lengthFt = true, false, false, now, after, total
+	worst := orWorse(&after)
+	for i := range worst {
+		if joined && s.joined {
+			worst[i] = max(worst[i], s.worst[i])
+		}
+	}
+	s.joined, s.worst = joined, worst
+}
+
+// orWorse are the shares in each state or a worse one.
+func orWorse(shares *[4]float64) [4]float64 {
+	w := *shares
+	for i := 2; i >= 0; i-- {
+		w[i] += w[i+1]
+	}
+	return w
+}
+
+// mayBeRated tells whether an error of one state can make what has worn look as
+// it does: no foot is more than one state better than the worst that it was
+// seen in. Feet that are have been worked on, more likely than rated wrong twice.
+func (s *stretchState) mayBeRated(after *[4]float64) bool {
+	now := orWorse(after)
+	for i := range 2 {
+		if now[i+1] < s.worst[i+2]-0.02 {
+			return false
+		}
+	}
+	return true
 }
 
 // inWeeks rounds a time to whole weeks, one at least: equal intervals share

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"reseal/inventory"
@@ -49,13 +50,13 @@ func TestLivesOfARecord(t *testing.T) {
 		{
 			"from new to the first inspection", stretchRecord([]Seal{strip("2021-05-01")}, nil, seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, asNew}, {year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: asNew}, {years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			nil, nil,
 		},
 		{
 			"older than the records", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			[]float64{12},
 			nil,
 		},
@@ -67,14 +68,14 @@ func TestLivesOfARecord(t *testing.T) {
 		{
 			"better with no work", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2021-05-01"), fair...), seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			[]float64{11},
 			map[string]int{NoWorkFound: 1},
 		},
 		{
 			"a foot better is counting", stretchRecord([]Seal{strip("2010-05-01")}, nil, seen(d("2021-05-01"), 30, 10, 0, 0), seen(d("2022-05-01"), 31, 9, 0, 0)),
 			1,
-			[]sealSpan{{year(1), [4]float64{0.75, 0.25}, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: [4]float64{0.75, 0.25}, after: [4]float64{0.75, 0.25}}},
 			[]float64{11},
 			nil,
 		},
@@ -88,7 +89,7 @@ func TestLivesOfARecord(t *testing.T) {
 			"a new seal begins a life", stretchRecord([]Seal{{Kind: "strip seal", Installed: d("2010-05-01"), Removed: d("2022-05-01")}, strip("2022-05-01")},
 				[]Work{{On: d("2022-05-01"), Treatment: "reseal", NewSeal: true}}, seen(d("2021-05-01"), fair...), seen(d("2023-05-01"), good...)),
 			2,
-			[]sealSpan{{year(1), asNew, asNew}},
+			[]sealSpan{{years: year(1), before: asNew, after: asNew}},
 			nil, nil,
 		},
 		{
@@ -97,7 +98,7 @@ func TestLivesOfARecord(t *testing.T) {
 			"a repair resets its feet", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2022-05-01"), Treatment: "patch", ToFt: 10}},
 				seen(d("2021-05-01"), 20, 10, 5, 5), seen(d("2023-05-01"), 20, 20, 0, 0)),
 			1,
-			[]sealSpan{{year(1.75), [4]float64{0.75, 0.25}, [4]float64{0.5, 0.5}}},
+			[]sealSpan{{years: year(1.75), before: [4]float64{0.75, 0.25}, after: [4]float64{0.5, 0.5}}},
 			[]float64{11},
 			nil,
 		},
@@ -105,7 +106,7 @@ func TestLivesOfARecord(t *testing.T) {
 			"a plate changes nothing", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2021-09-01"), Treatment: inventory.TemporaryPlate, ToFt: 12}},
 				seen(d("2021-05-01"), good...), seen(d("2022-05-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			[]float64{11},
 			nil,
 		},
@@ -113,14 +114,14 @@ func TestLivesOfARecord(t *testing.T) {
 			"work of unknown result", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2021-09-01"), Treatment: "adjust"}},
 				seen(d("2021-05-01"), fair...), seen(d("2022-05-01"), good...), seen(d("2023-05-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			[]float64{11},
 			map[string]int{ResultUnknown: 1},
 		},
 		{
 			"installation not on record", stretchRecord([]Seal{strip("")}, nil, seen(d("2021-01-01"), good...), seen(d("2022-01-01"), fair...)),
 			1,
-			[]sealSpan{{year(1), asNew, [4]float64{0.75, 0.25}}},
+			[]sealSpan{{years: year(1), before: asNew, after: [4]float64{0.75, 0.25}}},
 			[]float64{3.42, 8.25, 13, 18, 22.75, 27.5},
 			nil,
 		},
@@ -156,6 +157,53 @@ func TestLivesOfARecord(t *testing.T) {
 			}
 			if len(c.leftOut) != len(test.leftOut) {
 				t.Errorf("left out %v, want %v", c.leftOut, test.leftOut)
+			}
+		})
+	}
+}
+
+// With rating errors, feet one state better without work stay in use; those
+// that got better by more than errors can tell are work that nobody recorded.
+func TestImprovementAsRatingError(t *testing.T) {
+	d := func(text string) inventory.Date { return on(t, text) }
+	seal := []Seal{{Kind: "strip seal", Installed: d("2020-05-01")}}
+	for _, test := range []struct {
+		name    string
+		looks   []Look
+		joined  []bool // by interval
+		better  []bool
+		leftOut int
+	}{
+		{
+			"one state better", []Look{seen(d("2021-05-01"), 20, 20, 0, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
+			[]bool{false, true, true},
+			[]bool{false, true, false},
+			0,
+		},
+		{
+			"two states better", []Look{seen(d("2021-05-01"), 20, 0, 20, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
+			[]bool{false, false},
+			[]bool{false, false},
+			1,
+		},
+		{
+			"one state at a time, three in all", []Look{
+				seen(d("2021-05-01"), 0, 0, 0, 40), seen(d("2022-05-01"), 0, 0, 40, 0), seen(d("2023-05-01"), 0, 40, 0, 0), seen(d("2024-05-01"), 40, 0, 0, 0),
+			},
+			[]bool{false, true, false},
+			[]bool{false, true, true},
+			1,
+		},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			c := &collector{ratingErrors: true, recordsSince: d("2020-01-01"), leftOut: map[string]int{}}
+			c.read(stretchRecord(seal, nil, test.looks...))
+			var joined, better []bool
+			for _, s := range c.lives[0].spans {
+				joined, better = append(joined, s.joined), append(better, s.improved)
+			}
+			if !slices.Equal(joined, test.joined) || !slices.Equal(better, test.better) || c.leftOut[NoWorkFound] != test.leftOut {
+				t.Errorf("joined %v, better %v, left out %v; want %v, %v, %d", joined, better, c.leftOut, test.joined, test.better, test.leftOut)
 			}
 		})
 	}

@@ -23,6 +23,12 @@ life table, so that few inspections move it a little and many override it;
 with too few it says so and keeps nothing. A fit is used by forecasts after
 --use; --use prior goes back to the life table.
 
+Feet that got better between inspections with no work on record are left out and
+counted. With --rating-error they count as what most of them are: an inspection
+that called some feet one state better or worse than they were. The probability
+of that is estimated along with the rates (a hidden Markov model); feet better by
+more than one state are still left out, as work that nobody put on record.
+
 With --panel, fits a plain file of subject, time and state, so that the estimator
 can be checked against any other: no priors, one piece, no differences between
 subjects unless asked for. States are numbered from 1, times are years. Rates
@@ -34,6 +40,9 @@ service when last seen, equal ages are a known life. Columns entry and weight
 may stand beside them.
 
 example: reseal fit --with seal,deicing,traffic
+example: reseal fit --with seal --rating-error
+example: reseal fit --list
+example: reseal fit --compare 2 3
 example: reseal fit --use 3
 example: reseal fit --panel transplants.csv --moves 1-2,2-1,2-3,1-3 --exact-final
 example: reseal fit --panel index.csv --moves 1-2,2-3 --rating-error --first-true
@@ -58,8 +67,11 @@ example: reseal fit --life lives.csv --format json`,
 				}
 			}
 			if !c.IsSet("panel") {
-				if err := refuseFlags(c, "goes with --panel", panelFlags()); err != nil {
+				if err := refuseFlags(c, "goes with --panel", panelFlags(), "rating-error"); err != nil {
 					return err
+				}
+				if asked > 0 && c.Bool("rating-error") {
+					return usagef("--rating-error is for a fit to the inspections on record or to a --panel")
 				}
 			}
 			if asked > 0 {

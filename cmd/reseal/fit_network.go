@@ -31,7 +31,7 @@ func fitNetwork(c *cli.Context, w world) error {
 	if err := fitFormat(c); err != nil {
 		return err
 	}
-	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd")}
+	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd"), RatingError: c.Bool("rating-error")}
 	if !(o.PriorSD > 0 && o.PriorSD < 10) {
 		return usagef("--prior-sd is between 0 and 10")
 	}
@@ -140,6 +140,9 @@ func tellBasis(out io.Writer, f *forecast.Fit) {
 	default:
 		fmt.Fprintf(out, "k of the pace %.3g, %s\n", r.K, how[f.Settings.EstimatedK])
 	}
+	if words := f.RatingWords(); words != "" {
+		fmt.Fprintln(out, words)
+	}
 	fmt.Fprintf(out, "priors: rates about the life table's, standard deviation %.2g of the logarithm; effects %.2g\n", f.Settings.PriorSD, f.Settings.EffectSD)
 	fmt.Fprintf(out, "−2 log L %.4f", r.MinusTwoLogL)
 	if r.Converged {
@@ -188,6 +191,9 @@ func with(f *forecast.Fit) string {
 	var names []string
 	for _, x := range f.Settings.Factors {
 		names = append(names, x.Name)
+	}
+	if f.Settings.RatingError {
+		names = append(names, "rating error")
 	}
 	return strings.Join(names, ",")
 }
@@ -283,7 +289,8 @@ func compareWords(a, b *forecast.Fit) []string {
 		words = append(words, fmt.Sprintf("%s, with %s: −2 log L %.4f with %d parameters, pieces %.3g, k %.3g",
 			f.Words(), with(f), f.Report.MinusTwoLogL, len(f.Theta), f.Report.Pieces, f.Report.K))
 	}
-	if a.Report.Intervals != b.Report.Intervals || a.From != b.From || a.To != b.To || a.Report.Pieces != b.Report.Pieces {
+	if a.Report.Intervals != b.Report.Intervals || a.From != b.From || a.To != b.To || a.Report.Pieces != b.Report.Pieces ||
+		a.Settings.RatingError != b.Settings.RatingError {
 		return append(words, "they are of other data, or of other numbers of pieces: their −2 log L cannot be compared; judge them with reseal backtest")
 	}
 	aic := func(f *forecast.Fit) float64 { return f.Report.MinusTwoLogL + 2*float64(len(f.Theta)) }

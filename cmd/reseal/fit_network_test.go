@@ -45,6 +45,10 @@ func TestFitNetwork(t *testing.T) {
 		"fit --use prior",
 		"fit --with seal,deicing,traffic,trucks,freeze,skew,header,era --dry-run",
 		"fit --list",
+		"fit --with seal --rating-error",
+		"fit --compare 1 3",
+		"fit --use 3",
+		"forecast J000007 --to 2032",
 	} {
 		code, out, messages := reseal(t, db, strings.Fields(args)...)
 		golden(t, fmt.Sprintf("network-%02d", i+1), fmt.Sprintf("$ reseal %s\n%s-- stderr, exit %d\n%s", args, out, code, messages))
@@ -76,7 +80,8 @@ func TestFitNetworkRefuses(t *testing.T) {
 		{"not a number", "fit --use last", "or prior for the life table", exitUsage},
 		{"one to compare", "fit --compare 1", "numbers of two fits", exitUsage},
 		{"before there was anything", "fit --until 2001-01-01", "too few inspections to fit: 0 usable intervals", exitFailed},
-		{"a flag of files", "fit --rating-error", "--rating-error goes with --panel", exitUsage},
+		{"a flag of files", "fit --exact-final", "--exact-final goes with --panel", exitUsage},
+		{"a flag of fits", "fit --list --rating-error", "--rating-error is for a fit", exitUsage},
 		{"a flag of the network", "fit --list --with seal", "--with is for a fit to the inspections on record", exitUsage},
 		{"two things", "fit --list --use 1", "give one of", exitUsage},
 	} {

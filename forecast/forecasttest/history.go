@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -29,6 +30,11 @@ type History struct {
 	HeavyFaster float64
 	SiteShare   float64 // probability that a new seal keeps the pace of the one before it
 	Unrecorded  float64 // probability that feet get better between inspections with no work on record
+
+	UnknownDate float64 // probability that a seal's installation date is not on record, unless work put it in
+	Missed      float64 // probability that an inspection is not made
+	Late        float64 // probability that an inspection is up to a year and a half late
+	Misrated    float64 // probability that a piece is rated one state off; the agency acts on what is rated
 }
 
 // Usual is a history with rates of 0.2, 0.15 and 0.1, and twice that for
@@ -111,6 +117,31 @@ type wearing struct {
 	rates     [3]float64 // times the seal's own pace
 	states    []int
 	installed float64
+	unknown   bool // installed is not on record
+}
+
+func (w *wearing) installedOn() any {
+	if w.unknown {
+		return nil
+	}
+	return dayOf(w.installed)
+}
+
+// rated are the states as an inspection has them.
+func (w *wearing) rated(r *rand.Rand) []int {
+	if w.h.Misrated == 0 {
+		return w.states
+	}
+	seen := slices.Clone(w.states)
+	for i, s := range seen {
+		if r.Float64() < w.h.Misrated {
+			seen[i]--
+			if s == 0 || s < 3 && r.Float64() < 0.5 {
+				seen[i] += 2
+			}
+		}
+	}
+	return seen
 }
 
 func (h History) joint(n *network, bridge int64, k int, at orb.Point, built int, kind string, heavy bool) error {
@@ -137,23 +168,32 @@ func (h History) joint(n *network, bridge int64, k int, at orb.Point, built int,
 			w.renew(n.r, now)
 		}
 	}
+	w.unknown = h.UnknownDate > 0 && n.r.Float64() < h.UnknownDate
 	for year := h.FirstYear; year <= h.LastYear; year += 2 {
 		on := float64(year) + 0.2 + 0.5*n.r.Float64()
+		if h.Late > 0 && n.r.Float64() < h.Late {
+			on += 1.5 * n.r.Float64()
+		}
+		if h.Missed > 0 && n.r.Float64() < h.Missed {
+			continue
+		}
 		w.age(n.r, on-now)
 		now = on
 		if h.Unrecorded > 0 && n.r.Float64() < h.Unrecorded {
 			clear(w.states)
 		}
-		h.look(n, id, w, on)
-		if w.failed() {
+		rated := w.rated(n.r)
+		h.look(n, id, rated, on)
+		if slices.Contains(rated, 3) {
 			work := on + 0.5
-			n.row("seals", n.id(), id, kind, dayOf(w.installed), dayOf(work))
+			n.row("seals", n.id(), id, kind, w.installedOn(), dayOf(work))
 			n.row("work", n.id(), id, dayOf(work), "reseal", 0, nil, true)
 			w.renew(n.r, work)
+			w.unknown = false
 			now = work
 		}
 	}
-	n.row("seals", n.id(), id, kind, dayOf(w.installed), nil)
+	n.row("seals", n.id(), id, kind, w.installedOn(), nil)
 	return nil
 }
 
@@ -189,9 +229,9 @@ func (w *wearing) age(r *rand.Rand, years float64) {
 	}
 }
 
-func (h History) look(n *network, joint int64, w *wearing, on float64) {
+func (h History) look(n *network, joint int64, states []int, on float64) {
 	var ft [4]float64
-	for _, s := range w.states {
+	for _, s := range states {
 		ft[s] += 12
 	}
 	n.inspection++

@@ -86,20 +86,28 @@ func (m Model) alike(logK int) Model {
 }
 
 // FitRatings estimates the chain and the errors of the ratings together, by
-// maximum likelihood or the posterior mode. Pieces are not used: each life has
-// one state.
+// maximum likelihood or the posterior mode. The number of pieces is as given;
+// for lives of one state that is 1.
 func FitRatings(r *Ratings, m Model, errors RatingError) (*Fit, error) {
 	e, err := hiddenEvaluator(r, m, errors)
 	if err != nil {
 		return nil, err
 	}
-	if len(r.ratings) == len(r.first) {
+	if r.p.counts.Intervals == 0 {
 		return nil, fmt.Errorf("%w ratings: no life has two", ErrInvalid)
 	}
-	m.Pieces, m.EstimatePieces = 0, false
-	f, err := e.fit(m, e.hiddenStart(m))
+	m.EstimatePieces = false
+	own := m
+	if errors.Shared && errors.Prior.SD > 0 {
+		own.Prior = append(slices.Clone(m.Prior), make([]Prior, e.h.at-len(m.Prior))...)
+		own.Prior = append(own.Prior, errors.Prior)
+	}
+	f, err := e.fit(own, e.hiddenStart(m))
 	if err == errAlike {
 		return FitRatings(r, m.alike(e.d.logK), errors)
+	}
+	if f != nil {
+		f.Model = m
 	}
 	return f, err
 }
@@ -120,12 +128,17 @@ func hiddenEvaluator(r *Ratings, m Model, errors RatingError) (*evaluator, error
 	if err != nil {
 		return nil, err
 	}
-	if start != nil && len(start) != d.params+len(errors.Errors) {
-		return nil, fmt.Errorf("%w model: %d starting values for %d parameters", ErrInvalid, len(start), d.params+len(errors.Errors))
-	}
 	e := newEvaluator(r.p, d)
-	e.h, err = newHidden(r, errors, d)
-	return e, err
+	if e.h, err = newHidden(r, errors, d); err != nil {
+		return nil, err
+	}
+	if start != nil && len(start) != d.params {
+		return nil, fmt.Errorf("%w model: %d starting values for %d parameters", ErrInvalid, len(start), d.params)
+	}
+	if m.Pieces > 0 {
+		e.w = m.Pieces
+	}
+	return e, nil
 }
 
 func (e *evaluator) hiddenStart(m Model) []float64 {
@@ -134,15 +147,16 @@ func (e *evaluator) hiddenStart(m Model) []float64 {
 	}
 	// crude rates: as if what was seen were true, improvements left out
 	crude, _ := NewPanel(e.p.moves, 0)
-	for l, first := range e.h.r.first {
-		last := len(e.h.r.ratings)
-		if l+1 < len(e.h.r.first) {
-			last = int(e.h.r.first[l+1])
+	r := e.h.r
+	for i := range r.tracks {
+		k := &r.tracks[i]
+		if k.start > 0 {
+			continue
 		}
-		crude.Begin(l)
-		for t := int(first) + 1; t < last; t++ {
-			from, to := e.h.r.ratings[t-1], e.h.r.ratings[t]
-			if e.p.moves.Absorbing(int(from.state)) {
+		crude.Begin(i)
+		for t := k.first + 1; t < k.last; t++ {
+			from, to := r.ratings[t-1], r.ratings[t]
+			if e.p.moves.Absorbing(int(from.state)) || to.seen == onRecord {
 				continue
 			}
 			v := Interval{Years: e.p.steps[to.step].years, Before: crude.At(int(from.state)), After: crude.At(int(to.state)), Seen: to.seen}

@@ -154,6 +154,9 @@ func (e *evaluator) fillTable(theta []float64) {
 	}
 	p, paces, entries := e.p, len(e.grid.Z), len(e.p.entries)
 	e.table = resize(e.table, len(p.steps)*entries*paces)
+	if e.h != nil {
+		e.h.prob = resize(e.h.prob, len(e.table))
+	}
 	parallel(stepBlocks, func(block int) {
 		var x expm
 		x.init(p.moves, p.n, p.moves.OneWay())
@@ -165,7 +168,11 @@ func (e *evaluator) fillTable(theta []float64) {
 			for g, z := range e.grid.Z {
 				x.exp(prob[:p.n*p.n], rates[:len(p.moves)], z*p.steps[s].years)
 				for i, code := range p.entries {
-					e.table[(s*entries+i)*paces+g] = math.Log(max(p.entryValue(int(code), prob[:], rates[:], z), 1e-300))
+					at, value := (s*entries+i)*paces+g, max(p.entryValue(int(code), prob[:], rates[:], z), 1e-300)
+					e.table[at] = math.Log(value)
+					if e.h != nil {
+						e.h.prob[at] = value
+					}
 				}
 			}
 		}
