@@ -70,7 +70,15 @@ func FitPanel(p *Panel, m Model) (*Fit, error) {
 	if errors.Is(err, errAlike) {
 		return FitPanel(p, m.alike(d.logK))
 	}
-	return f, err
+	if err != nil || !p.ambiguous(e.w) {
+		return f, err
+	}
+	e.p = e.reflow(f.Theta)
+	again, err := e.fit(m, f.Theta)
+	if errors.Is(err, errAlike) {
+		return f, nil
+	}
+	return again, err
 }
 
 // alike is the model with joints that don't differ.

@@ -14,10 +14,8 @@ import (
 // intervals of two years, rates 0.2, 0.15 and 0.1, variance of the pace 0.25,
 // no priors. RESEAL_LONG=1 runs 1,000 networks of each kind.
 //
-// With 3 pieces to a joint all is recovered. With 10 the rule that the worst
-// feet stay the worst costs something: independent pieces do overtake each
-// other, and lining them up turns a stay and a move of two states into two
-// moves of one.
+// With the feet lined up by how bad they are, and no more, ten pieces had a
+// bias of up to half a standard error; see overtaking.
 func TestSimulatedNetworksAreRecovered(t *testing.T) {
 	networks := 60
 	if os.Getenv("RESEAL_LONG") == "1" {
@@ -31,7 +29,7 @@ func TestSimulatedNetworksAreRecovered(t *testing.T) {
 		low      float64 // least cover of a 90 % interval
 	}{
 		{"three pieces", 3, networks, 0.25, 0.87},
-		{"ten pieces", 10, networks / 3, 0.4, 0.87},
+		{"ten pieces", 10, networks / 3, 0.25, 0.87},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			n := network{joints: 600, intervals: 5, rates: []float64{.2, .15, .1}, k: 4, pieces: test.pieces, years: everyTwoYears}
