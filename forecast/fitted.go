@@ -101,26 +101,24 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 	if err != nil { // a draw so far out that no chain has such rates
 		chain, err = f.fit.chain(f.fit.Theta, x)
 	}
-	g := &group{kind: kind, chain: chain, known: true}
+	g := &group{kind: kind, chain: chain, known: true, basis: f.fit.Words()}
 	if err == nil {
 		err = m.lookAhead(g)
 	}
 	if err != nil {
 		panic("the estimates of a fit that could be stored: " + err.Error())
 	}
-	basis := f.fit.Words()
 	for _, factor := range f.fit.Settings.Factors {
 		if factor.Name == "seal" && kind != factor.Reference && !slices.Contains(factor.Classes, kind) {
-			basis += ", which has no seal of this kind"
+			g.basis += ", which has no seal of this kind"
 		}
 	}
-	g.basis = basis
 	return g
 }
 
 // blend averages the projection over the draws of the parameters: each draw is
 // a world of its own, with its own rates, paces and so its own start.
-func (m *projector) blend(r *Record, asOf inventory.Date) {
+func (m *projector) blend(r *Record, f *Forecast) {
 	if len(m.draws) == 0 {
 		return
 	}
@@ -130,11 +128,20 @@ func (m *projector) blend(r *Record, asOf inventory.Date) {
 			m.inDraws = append(m.inDraws, &projector{Model: d})
 		}
 		p := m.inDraws[i]
-		g := p.group(r, r.sealOn(asOf))
-		weights := p.paceOf(r, g)
-		s, _ := p.start(r, asOf, weights)
-		g.outlook.Project(&p.projection, s.shares[:], weights, m.times)
+		p.times = m.times
+		p.follow(p.course(r, f, p.first(r, f.AsOf)))
+		if m.keep {
+			f.draws = append(f.draws, drawn{slices.Clone(p.projection.Shares[4:]), slices.Clone(p.projection.Failed[1:])})
+		}
 		m.blended.Blend(&p.projection, 1/float64(len(m.draws)))
 	}
 	m.projection, m.blended = m.blended, m.projection
+}
+
+// first is what the joint's future begins with.
+func (m *projector) first(r *Record, asOf inventory.Date) leg {
+	g := m.group(r, r.sealOn(asOf))
+	weights := m.paceOf(r, g)
+	s, _ := m.start(r, asOf, weights)
+	return leg{group: g, shares: s.shares, weights: weights}
 }

@@ -224,7 +224,7 @@ func (c *collector) look(r *Record, t *Stretch, s *stretchState, e stretchEvent)
 	s.known, s.worked, s.began, s.since, s.shares, s.lengthFt = true, false, false, now, after, total
 	worst := orWorse(&after)
 	for i := range worst {
-		if joined && s.joined {
+		if joined {
 			worst[i] = max(worst[i], s.worst[i])
 		}
 	}
@@ -243,12 +243,17 @@ func orWorse(shares *[4]float64) [4]float64 {
 // mayBeRated tells whether an error of one state can make what has worn look as
 // it does: no foot is more than one state better than the worst that it was
 // seen in. Feet that are have been worked on, more likely than rated wrong twice.
+// What is no more than feet can be counted, 2 % of the length, is taken back.
 func (s *stretchState) mayBeRated(after *[4]float64) bool {
 	now := orWorse(after)
 	for i := range 2 {
 		if now[i+1] < s.worst[i+2]-0.02 {
 			return false
 		}
+		now[i+1] = max(now[i+1], s.worst[i+2])
+	}
+	for i := range 3 {
+		after[i] = now[i] - now[i+1]
 	}
 	return true
 }

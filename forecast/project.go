@@ -35,7 +35,14 @@ type Forecast struct {
 	group   *group
 	weights []float64  // of each pace
 	shares  [4]float64 // on the day Since
+
+	planned  []PlannedWork
+	variance [][4]float64 // of Shares, where they were asked for
+	draws    []drawn      // the same in each draw of a fit's parameters
 }
+
+// drawn is the future of a joint if a draw of the parameters were the truth.
+type drawn struct{ shares, failed []float64 } // by year, as markov.Projection
 
 // Reason says why a joint has no forecast; empty where it has one.
 type Reason string
@@ -61,6 +68,9 @@ func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forec
 // projector is a Model with room to work in; it belongs to one goroutine.
 type projector struct {
 	*Model
+	planned    map[int64][]PlannedWork // by joint
+	keep       bool                    // variance and draws of forecasts
+	legs       []leg
 	projection markov.Projection
 	blended    markov.Projection
 	inDraws    []*projector // as the model's draws
@@ -97,14 +107,18 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		f.Years = append(f.Years, y)
 		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
 	}
-	g.outlook.Project(&m.projection, start.shares[:], weights, m.times)
-	m.blend(r, asOf)
+	f.planned = m.planned[r.ID]
+	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}))
+	m.blend(r, f)
 	m.joinOpening(f, r.Gap, m.projection.Failed)
 	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]
 	f.Failed = append([]float64(nil), m.projection.Failed[1:]...)
 	f.Shares = make([][4]float64, len(f.Years))
 	for i := range f.Shares {
 		f.Shares[i] = [4]float64(m.projection.Shares[4*i+4:])
+		if m.keep {
+			f.variance = append(f.variance, [4]float64(m.projection.Variance[4*i+4:]))
+		}
 	}
 	early, middle, late := markov.ReplacementYear(m.times, m.projection.Failed)
 	f.EarlyYear, f.ReplaceYear, f.LateYear = m.year(early, asOf), m.year(middle, asOf), m.year(late, asOf)

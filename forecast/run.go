@@ -20,6 +20,9 @@ type Options struct {
 	// in per cent of cost; NaN while there is none. It may be nil.
 	Progress func(gapPct float64)
 
+	Planned map[int64][]PlannedWork // work to come, by joint; what is not planned is not done
+
+	keep        bool         // variance and draws of forecasts
 	prospecting *prospecting // nil: no strategies are worked out
 }
 
@@ -72,7 +75,7 @@ func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([
 		err    error
 	}
 	project := func(records []Record) page {
-		p := &projector{Model: m}
+		p := &projector{Model: m, planned: o.Planned, keep: o.keep}
 		out := make([]Projected, len(records))
 		for i := range records {
 			out[i].Record = &records[i]
@@ -183,6 +186,7 @@ func (m *Model) One(ctx context.Context, db bun.IDB, jointID int64, o Options) (
 		return Projected{}, err
 	}
 	j := Projected{Record: &records[0]}
-	j.Forecast, j.Reason = m.Project(&records[0], o.AsOf, m.Through(o))
+	p := &projector{Model: m, planned: o.Planned}
+	j.Forecast, j.Reason = p.project(&records[0], o.AsOf, m.Through(o))
 	return j, nil
 }

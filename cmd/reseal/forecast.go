@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"io"
 	"maps"
 	"math"
 	"slices"
@@ -25,20 +24,40 @@ failed with a probability of 50 %. The years of 10 and 90 % are its band. All
 years are fiscal years. Without a filter, --as-of and --to the forecasts are
 stored, and the map layer shows them.
 
-With JOINT, shows the condition and the probability of failure year by year.
+With JOINT, shows the condition and the probability of failure year by year, and
+how fast the joint wears against its kind by its own inspections. The figures
+beside a share are its 80 % band: it is not below the first with a probability
+of 90 %, and not above the second.
+
+With --condition, shows the condition of all joints chosen, by year, with such
+bands, and how many will have failed if nobody renews them. What is to come is
+nature alone, without work, unless --plan names a plan on record.
 
 example: reseal forecast
 example: reseal forecast J000123 --to 2040
+example: reseal forecast --condition --district 3
+example: reseal forecast --condition --route "I 5" --plan 2027
 example: reseal forecast --joints --route "I 5" --format csv`,
 		Flags: append(whereFlags(),
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			&cli.IntFlag{Name: "to", Usage: "look as far as this `YEAR`"},
 			&cli.BoolFlag{Name: "joints", Usage: "one row a joint in place of the count by year"},
+			&cli.BoolFlag{Name: "condition", Usage: "condition by year, with bands, in place of the count by year"},
+			&cli.StringFlag{Name: "plan", Usage: "with the work of the plan of this `NAME`"},
 			dryRunFlag,
 			formatFlag),
 		Action: func(c *cli.Context) error {
+			switch {
+			case c.Bool("condition") && (c.Bool("joints") || c.Bool("dry-run") || c.Args().Present()):
+				return usagef("--condition goes without JOINT, --joints and --dry-run; it stores nothing")
+			case c.String("plan") != "" && !c.Bool("condition") && !c.Args().Present():
+				return usagef("--plan goes with JOINT or --condition")
+			}
 			switch c.Args().Len() {
 			case 0:
+				if c.Bool("condition") {
+					return forecastCondition(c, w)
+				}
 				return forecastNetwork(c, w)
 			case 1:
 				return forecastJoint(c, w, c.Args().First())
@@ -83,6 +102,11 @@ func projecting(c *cli.Context, w world, fn func(*store.Store, *forecast.Model, 
 		}
 		if o.ThroughYear != 0 && (o.ThroughYear < m.YearOf(o.AsOf) || o.ThroughYear > m.YearOf(o.AsOf)+100) {
 			return usagef("--to is a year from %d to %d", m.YearOf(o.AsOf), m.YearOf(o.AsOf)+100)
+		}
+		if name := c.String("plan"); name != "" {
+			if o.Planned, err = forecast.PlannedIn(c.Context, s.Read(), name); err != nil {
+				return err
+			}
 		}
 		p := startProgress(w.err, "joints", 0)
 		defer p.end()
@@ -225,77 +249,6 @@ func addJointForecast(out *rows, j forecast.Projected) error {
 	return out.add(j.Tag, j.Bridge.StructureNumber, j.Bridge.Route, j.Bridge.Milepost, j.Kind, known(j.LengthFt),
 		yearOrNil(j.ReplaceYear), yearOrNil(j.EarlyYear), yearOrNil(j.LateYear), percent(out, j.NowFailed),
 		part(s[0]), part(s[1]), part(s[2]), part(s[3]), part(j.Pace), j.Since, j.Basis, j.Bridge.District, "")
-}
-
-func forecastJoint(c *cli.Context, w world, ref string) error {
-	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
-		found, err := inventory.FindJoint(c.Context, s.Read(), ref)
-		if err != nil {
-			return err
-		}
-		j, err := m.One(c.Context, s.Read(), found.ID, o)
-		if err != nil {
-			return err
-		}
-		if j.Forecast == nil {
-			return store.Invalid("log an inspection with reseal inspect, or put the seal's installation date on record",
-				"joint %s has no forecast: %s", j.Tag, j.Reason)
-		}
-		if c.String("format") == "table" {
-			head(w.out, j)
-		}
-		out, err := newRows(c, w.out,
-			column{name: "year", heading: "end of"}, column{name: "cs1", heading: "CS1 %"}, column{name: "cs2", heading: "CS2 %"},
-			column{name: "cs3", heading: "CS3 %"}, column{name: "cs4", heading: "CS4 %"},
-			column{name: "failed_probability", heading: "failed %"}, column{heading: "probability of having failed, 0 to 100 %"})
-		if err != nil {
-			return err
-		}
-		if c.String("format") != "table" {
-			out.columns = out.columns[:6]
-		}
-		for i, year := range j.Years {
-			cells := []any{year}
-			for _, v := range append(j.Shares[i][:], j.Failed[i]) {
-				cells = append(cells, percent(out, v))
-			}
-			if c.String("format") == "table" {
-				cells = append(cells, strings.Repeat("█", int(math.Round(40*j.Failed[i])))+" ")
-			}
-			if err := out.add(cells...); err != nil {
-				return err
-			}
-		}
-		if err := out.close(); err != nil {
-			return err
-		}
-		if j.Illustrative {
-			notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
-		}
-		return nil
-	})
-}
-
-func head(out io.Writer, j forecast.Projected) {
-	fmt.Fprintf(out, "Joint %s, %s of bridge %s", j.Tag, j.Place, j.Bridge.StructureNumber)
-	if j.LengthFt > 0 {
-		fmt.Fprintf(out, ", %s ft", pretty(j.LengthFt))
-	}
-	fmt.Fprintf(out, ", %s\nbasis: %s\n", j.Kind, j.Basis)
-	if math.Abs(j.Pace-1) > 1e-9 {
-		fmt.Fprintf(out, "wears %.2f times as fast as its kind, by its own inspections\n", j.Pace)
-	}
-	when := func(year int) string {
-		if year == 0 {
-			return fmt.Sprintf("after %d", j.Years[len(j.Years)-1])
-		}
-		return fmt.Sprint(year)
-	}
-	if j.NowFailed >= 0.5 {
-		fmt.Fprintf(out, "failed by %s with a probability of %.0f %%\n\n", j.AsOf, 100*j.NowFailed)
-		return
-	}
-	fmt.Fprintf(out, "replace in %s (10 %%: %s, 90 %%: %s)\n\n", when(j.ReplaceYear), when(j.EarlyYear), when(j.LateYear))
 }
 
 // plural is a number of things.

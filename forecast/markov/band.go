@@ -10,7 +10,8 @@ import (
 // ShareBand returns the share of a joint's length in one state, years after its
 // last inspection, that is not passed with the given probability: 0.1 and 0.9
 // are the ends of an 80 % band. Each outlook is a draw of the parameters with
-// equal weight; weights are the joint's on the paces, by draw.
+// equal weight; shares at the last inspection, and the joint's weights on the
+// paces, are by draw.
 //
 // At one pace the share has mean and variance
 //
@@ -19,23 +20,23 @@ import (
 // and is taken as Beta with these; the band is that of the mixture over paces
 // and draws, to 1e-6. It takes about 0.1 ms: for a joint on a page, not for a
 // network.
-func ShareBand(outlooks []*Outlook, shares []float64, weights [][]float64, state int, years, probability float64) (float64, error) {
-	if len(outlooks) == 0 || len(weights) != len(outlooks) || !(probability > 0 && probability < 1) ||
-		state < 0 || state >= len(shares) || years < 0 {
+func ShareBand(outlooks []*Outlook, shares, weights [][]float64, state int, years, probability float64) (float64, error) {
+	if len(outlooks) == 0 || len(weights) != len(outlooks) || len(shares) != len(outlooks) ||
+		!(probability > 0 && probability < 1) || state < 0 || state >= outlooks[0].n || years < 0 {
 		return 0, fmt.Errorf("%w band: %d outlooks, %d weights, state %d, probability %v",
 			ErrInvalid, len(outlooks), len(weights), state+1, probability)
 	}
 	var parts []betaPart
 	for d, o := range outlooks {
-		if len(shares) != o.n || len(weights[d]) != len(o.pace.Z) {
-			return 0, fmt.Errorf("%w band: %d shares and %d weights", ErrInvalid, len(shares), len(weights[d]))
+		if len(shares[d]) != o.n || len(weights[d]) != len(o.pace.Z) {
+			return 0, fmt.Errorf("%w band: %d shares and %d weights", ErrInvalid, len(shares[d]), len(weights[d]))
 		}
 		p := make([]float64, o.n*o.n)
 		for g, z := range o.pace.Z {
 			o.chain.P(p, z*years)
 			part := betaPart{weight: weights[d][g] / float64(len(outlooks))}
 			v := 0.0
-			for i, s := range shares {
+			for i, s := range shares[d] {
 				q := p[i*o.n+state]
 				part.mean += s * q
 				v += s * q * (1 - q) / max(o.rule.Pieces, 1)

@@ -164,7 +164,7 @@ func TestSharesOfSimulatedJoints(t *testing.T) {
 	}
 	sort.Float64s(share)
 	for _, probability := range []float64{0.1, 0.9} {
-		band, err := ShareBand([]*Outlook{o}, []float64{1, 0, 0, 0}, [][]float64{pace.Prior}, 1, years, probability)
+		band, err := ShareBand([]*Outlook{o}, [][]float64{{1, 0, 0, 0}}, [][]float64{pace.Prior}, 1, years, probability)
 		if err != nil {
 			t.Fatal(err)
 		}
