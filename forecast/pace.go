@@ -77,7 +77,7 @@ func (m *projector) paceOf(r *Record, g *group) []float64 {
 	var since inventory.Date
 	posterior := make([]float64, len(prior))
 	weigh := func() []float64 {
-		if len(life) == 0 || m.pace.Posterior(posterior, prior, g.chain, life, m.tables.Settings.Pieces) != nil {
+		if len(life) == 0 || g.outlook.Posterior(posterior, prior, life) != nil {
 			copy(posterior, prior) // what the chain cannot produce tells nothing of its pace
 		}
 		return posterior

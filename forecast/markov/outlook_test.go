@@ -202,7 +202,7 @@ func TestQuickPosterior(t *testing.T) {
 			t.Fatal(err)
 		}
 		for g := range want {
-			if math.Abs(got[g]-want[g]) > 4e-3 {
+			if math.Abs(got[g]-want[g]) > 1e-6 {
 				t.Errorf("weight of pace %v: %v, want %v", pace.Z[g], got[g], want[g])
 			}
 		}
