@@ -1,0 +1,79 @@
+package forecast_test
+
+import (
+	"math"
+	"os"
+	"testing"
+
+	"reseal/forecast"
+	"reseal/forecast/forecasttest"
+)
+
+// How far poor records take the answers from the truth: invented networks of
+// 240 joints seen every two years, put on record in an inventory with one fault
+// each, and fitted. The figures of RESEAL_LONG=1 are in testdata/degradation.
+func TestPoorRecords(t *testing.T) {
+	networks := 1
+	if os.Getenv("RESEAL_LONG") == "1" {
+		networks = 10
+	}
+	for _, test := range []struct {
+		name   string
+		fault  func(*forecasttest.History)
+		errors bool    // fitted with rating errors
+		most   float64 // largest mean error of a log rate, with that of chance on top
+	}{
+		{"all on record", func(*forecasttest.History) {}, false, 0.1},
+		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1},
+		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15},
+		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15},
+		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1},
+		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25},
+		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15},
+		// Lives of one joint are fitted as if each had a pace of its own; where they
+		// share it, fast joints have more lives, and rates come out too fast.
+		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.25},
+		{"new seals keep the pace of every site", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			h := forecasttest.Usual(60)
+			h.HeavyFaster = 1
+			truth := []float64{0.2, 0.15, 0.1, h.K}
+			h.Rates = map[string][3]float64{"strip seal": {0.2, 0.15, 0.1}, "pourable seal": {0.2, 0.15, 0.1}}
+			test.fault(&h)
+			count := float64(networks)
+			var off, se, covered [4]float64
+			life, pieces := 0.0, 0.0
+			for seed := range networks {
+				f, _ := fitOf(t, historyStore(t, h, uint64(100+seed)), forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors})
+				if !f.Report.Converged {
+					t.Error("did not converge")
+				}
+				for i, want := range truth {
+					e := f.Report.Estimates[i]
+					d := math.Log(e.Value / want)
+					off[i] += d / count
+					se[i] += e.SE / count
+					if math.Abs(d) < 1.959964*e.SE {
+						covered[i] += 1 / count
+					}
+				}
+				years := 0.0
+				for i := range 3 {
+					years += 1 / f.Report.Estimates[i].Value
+				}
+				life += years / count
+				pieces += f.Report.Pieces / count
+			}
+			trueLife := 1/0.2 + 1/0.15 + 1/0.1
+			t.Logf("| %s | %+.0f %% | %+.0f %% | %+.0f %% | %+.0f %% | %.0f / %.0f / %.0f %% | %+.0f %% | %.2f |", test.name,
+				100*math.Expm1(off[0]), 100*math.Expm1(off[1]), 100*math.Expm1(off[2]), 100*math.Expm1(off[3]),
+				100*covered[0], 100*covered[1], 100*covered[2], 100*(life/trueLife-1), pieces)
+			for i := range 3 {
+				if chance := 3 * se[i] / math.Sqrt(count); math.Abs(off[i]) > test.most+chance {
+					t.Errorf("rate %d-%d is off by %.2f of its logarithm, of which chance may be %.2f", i+1, i+2, off[i], chance)
+				}
+			}
+		})
+	}
+}
