@@ -175,19 +175,22 @@ func TestImprovementAsRatingError(t *testing.T) {
 		leftOut int
 	}{
 		{
-			"one state better", []Look{seen(d("2021-05-01"), 20, 20, 0, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
+			"one state better",
+			[]Look{seen(d("2021-05-01"), 20, 20, 0, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
 			[]bool{false, true, true},
 			[]bool{false, true, false},
 			0,
 		},
 		{
-			"two states better", []Look{seen(d("2021-05-01"), 20, 0, 20, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
+			"two states better",
+			[]Look{seen(d("2021-05-01"), 20, 0, 20, 0), seen(d("2022-05-01"), 40, 0, 0, 0), seen(d("2023-05-01"), 20, 20, 0, 0)},
 			[]bool{false, false},
 			[]bool{false, false},
 			1,
 		},
 		{
-			"one state at a time, three in all", []Look{
+			"one state at a time, three in all",
+			[]Look{
 				seen(d("2021-05-01"), 0, 0, 0, 40), seen(d("2022-05-01"), 0, 0, 40, 0), seen(d("2023-05-01"), 0, 40, 0, 0), seen(d("2024-05-01"), 40, 0, 0, 0),
 			},
 			[]bool{false, true, false},

@@ -49,7 +49,7 @@ example: reseal backtest --panel index.csv --moves 1-2,2-1,2-3,3-2 --until 2008`
 			case c.IsSet("panel"):
 				return backtestPanel(c, w)
 			}
-			if err := refuseFlags(c, "goes with --panel", append(panelFlags(), &cli.StringFlag{Name: "born"})); err != nil {
+			if err := refuseFlags(c, "goes with --panel", append(panelFlags(), &cli.StringFlag{Name: "born"}), "rating-error"); err != nil {
 				return err
 			}
 			return backtestNetwork(c, w)
@@ -61,7 +61,7 @@ func backtestNetwork(c *cli.Context, w world) error {
 	if err := fitFormat(c); err != nil {
 		return err
 	}
-	o := forecast.FitOptions{With: list(c, "with")}
+	o := forecast.FitOptions{With: list(c, "with"), RatingError: c.Bool("rating-error")}
 	year := 0
 	if text := c.String("until"); text != "" {
 		var err error
