@@ -27,5 +27,6 @@ func commands(w world) []*cli.Command {
 		budgetCommand(w),
 		settingsCommand(w),
 		exportCommand(w),
+		serveCommand(w),
 	}
 }

@@ -1,0 +1,13 @@
+package web
+
+import "net/http"
+
+// Handler answers everything.
+func (s *Server) Handler() http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /static/", s.assets)
+	mux.Handle("GET /{$}", s.page(s.start))
+	mux.Handle("POST /person", s.page(s.setPerson))
+	mux.Handle("/", s.page(notFound))
+	return s.guard(mux)
+}

@@ -1,0 +1,100 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"log"
+	"net"
+	"net/http"
+	"time"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// Time-outs of a connection, and how much a request may send.
+const (
+	headerTimeout = 10 * time.Second
+	readTimeout   = 5 * time.Minute // a large file over a slow line
+	idleTimeout   = 2 * time.Minute
+	stopTimeout   = 10 * time.Second
+
+	formBytes   = 1 << 20
+	uploadBytes = 256 << 20
+)
+
+// Options say what is served and to whom.
+type Options struct {
+	Store       *store.Store
+	Person      string    // whose name goes on record where the browser has given none
+	BehindProxy bool      // a proxy in front does sign-in and TLS: answer under any host name
+	Log         io.Writer // of failures that are nobody's mistake; nil: nowhere
+}
+
+// Server answers the browser.
+type Server struct {
+	Options
+	pages  map[string]*template.Template
+	assets *assets
+	watch  *store.Watch
+	log    *log.Logger
+	close  context.CancelFunc // ends work in the background
+	ctx    context.Context
+}
+
+// New prepares a server. Call Close when it is no longer needed.
+func New(ctx context.Context, o Options) (*Server, error) {
+	if o.Log == nil {
+		o.Log = io.Discard
+	}
+	s := &Server{Options: o, log: log.New(o.Log, "", log.LstdFlags)}
+	var err error
+	if s.assets, err = loadAssets(); err != nil {
+		return nil, err
+	}
+	if s.pages, err = parsePages(s.assets); err != nil {
+		return nil, err
+	}
+	if s.watch, err = o.Store.Watch(ctx); err != nil {
+		return nil, err
+	}
+	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
+	return s, nil
+}
+
+// Close ends what goes on in the background.
+func (s *Server) Close() error {
+	s.close()
+	return s.watch.Close()
+}
+
+// Serve answers on the listener until ctx ends; then it lets requests finish.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	h := &http.Server{
+		Handler:           s.Handler(),
+		ReadHeaderTimeout: headerTimeout,
+		ReadTimeout:       readTimeout,
+		IdleTimeout:       idleTimeout,
+		ErrorLog:          s.log,
+		BaseContext:       func(net.Listener) context.Context { return s.ctx },
+	}
+	failed := make(chan error, 1)
+	go func() { failed <- h.Serve(l) }()
+	select {
+	case err := <-failed:
+		return fmt.Errorf("serve: %w", err)
+	case <-ctx.Done():
+	}
+	stop, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopTimeout)
+	defer cancel()
+	if err := h.Shutdown(stop); err != nil && !errors.Is(err, context.DeadlineExceeded) {
+		return fmt.Errorf("stop: %w", err)
+	}
+	return nil
+}
+
+// today is the day on the inventory's clock.
+func (s *Server) today() inventory.Date { return inventory.DateOf(s.Store.Now()) }
