@@ -1,4 +1,4 @@
-package main
+package layer
 
 import (
 	"cmp"
@@ -42,12 +42,12 @@ const (
  ORDER BY i.joint_id, i.inspected_on, i.id`
 )
 
-// jointParts are what may be left out where no field asks for it.
-type jointParts struct{ bridges, seals, looks bool }
+// JointParts are what may be left out where no field asks for it.
+type JointParts struct{ Bridges, Seals, Looks bool }
 
 // placesSQL is the query of the joints themselves.
-func (p jointParts) placesSQL() string {
-	if p.bridges {
+func (p JointParts) placesSQL() string {
+	if p.Bridges {
 		return ownSQL + bridgeSQL + fromSQL + joinSQL + whereSQL
 	}
 	return ownSQL + fromSQL + whereSQL
@@ -61,7 +61,7 @@ const (
 	lockWait = 200 * time.Millisecond // for a writer to finish
 )
 
-// eachJointOfRecord gives what inventory.EachJoint gives of all joints in
+// EachJointOfRecord gives what inventory.EachJoint gives of all joints in
 // service, in the order of record; of bridges, seals and inspections only on
 // request. The row is used again for another joint.
 //
@@ -70,7 +70,7 @@ const (
 // side, read as the driver gives them, take a third of the time; pages of them are
 // read on several connections at once and handed on in order
 // (BenchmarkExportJoints).
-func eachJointOfRecord(ctx context.Context, s *store.Store, with jointParts, fn func(*inventory.JointRow) error) error {
+func EachJointOfRecord(ctx context.Context, s *store.Store, with JointParts, fn func(*inventory.JointRow) error) error {
 	var first, last int64
 	err := s.Read().NewRaw("SELECT coalesce(min(id), 0), coalesce(max(id), -1) FROM joints").Scan(ctx, &first, &last)
 	if err != nil {
@@ -183,7 +183,7 @@ func endReads(conns []*sql.Conn) {
 }
 
 // readJoints reads the joints with the pageJoints ids from one on into page.
-func readJoints(ctx context.Context, conn *sql.Conn, with jointParts, from int64, page []joinedJoint) ([]joinedJoint, error) {
+func readJoints(ctx context.Context, conn *sql.Conn, with JointParts, from int64, page []joinedJoint) ([]joinedJoint, error) {
 	err := conn.Raw(func(c any) error {
 		q, ok := c.(driver.QueryerContext)
 		if !ok {
@@ -196,13 +196,13 @@ func readJoints(ctx context.Context, conn *sql.Conn, with jointParts, from int64
 	return page, err
 }
 
-func mergeJoints(ctx context.Context, q driver.QueryerContext, with jointParts, from int64, page []joinedJoint) ([]joinedJoint, error) {
+func mergeJoints(ctx context.Context, q driver.QueryerContext, with JointParts, from int64, page []joinedJoint) ([]joinedJoint, error) {
 	var places, seals, looks cursor
 	for _, c := range []struct {
 		*cursor
 		query  string
 		wanted bool
-	}{{&places, with.placesSQL(), true}, {&seals, sealsSQL, with.seals}, {&looks, looksSQL, with.looks}} {
+	}{{&places, with.placesSQL(), true}, {&seals, sealsSQL, with.Seals}, {&looks, looksSQL, with.Looks}} {
 		if c.done = !c.wanted; c.done {
 			continue
 		}

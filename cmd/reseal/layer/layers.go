@@ -1,4 +1,4 @@
-package main
+package layer
 
 import (
 	"context"
@@ -11,19 +11,28 @@ import (
 	"reseal/inventory/table"
 )
 
-// exporters are the layers that can be exported, in the order in which help
-// lists them.
-func exporters() []exporter {
-	return []exporter{bridgeLayer(), jointLayer(), dueLayer(), findingLayer(), forecastLayer(), workListLayer()}
+// All are the layers, in the order in which help lists them.
+func All() []Layer {
+	return []Layer{bridgeLayer(), jointLayer(), dueLayer(), findingLayer(), forecastLayer(), workListLayer()}
 }
 
-func bridgeLayer() *layer[inventory.Bridge] {
+// Named is the layer with a name, or nil.
+func Named(name string) Layer {
+	for _, l := range All() {
+		if l.Name() == name {
+			return l
+		}
+	}
+	return nil
+}
+
+func bridgeLayer() *rows[inventory.Bridge] {
 	type row = inventory.Bridge
-	return &layer[row]{
+	return &rows[row]{
 		title: "bridges",
 		at:    func(b *row) (int64, orb.Geometry) { return b.ID, b.Geom.Geometry },
-		each: func(ctx context.Context, s *store.Store, q exportQuery, fn func(*row) error) error {
-			return inventory.EachBridge(ctx, s.Read(), q.filter, fn)
+		each: func(ctx context.Context, s *store.Store, q Query, fn func(*row) error) error {
+			return inventory.EachBridge(ctx, s.Read(), q.Filter, fn)
 		},
 		fields: []field[row]{
 			textField("state", func(b *row) string { return b.State }),
@@ -63,22 +72,22 @@ func bridgeLayer() *layer[inventory.Bridge] {
 	}
 }
 
-func jointLayer() *layer[inventory.JointRow] {
-	return &layer[inventory.JointRow]{
+func jointLayer() *rows[inventory.JointRow] {
+	return &rows[inventory.JointRow]{
 		title:  "joints",
 		at:     jointAt,
 		fields: append(placeFields(theJoint), conditionFields(theJoint)...),
-		each: func(ctx context.Context, s *store.Store, q exportQuery, fn func(*inventory.JointRow) error) error {
-			if q.filter == (inventory.Filter{}) {
-				with := jointParts{
-					bridges: q.wants("state", "structure_number", "facility_carried", "feature_intersected", "route", "milepost",
+		each: func(ctx context.Context, s *store.Store, q Query, fn func(*inventory.JointRow) error) error {
+			if q.Filter == (inventory.Filter{}) {
+				with := JointParts{
+					Bridges: q.wants("state", "structure_number", "facility_carried", "feature_intersected", "route", "milepost",
 						"district", "county", "access"),
-					seals: q.wants("seal_kind", "installed_on"),
-					looks: q.wants("inspected_on", "date_known", "worst_state", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"),
+					Seals: q.wants("seal_kind", "installed_on"),
+					Looks: q.wants("inspected_on", "date_known", "worst_state", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"),
 				}
-				return eachJointOfRecord(ctx, s, with, fn)
+				return EachJointOfRecord(ctx, s, with, fn)
 			}
-			return inventory.EachJoint(ctx, s.Read(), q.filter, fn)
+			return inventory.EachJoint(ctx, s.Read(), q.Filter, fn)
 		},
 	}
 }
@@ -141,19 +150,19 @@ func conditionFields[T any](of func(*T) *inventory.JointRow) []field[T] {
 	}
 }
 
-func dueLayer() *layer[condition.Due] {
+func dueLayer() *rows[condition.Due] {
 	type row = condition.Due
 	joint := func(d *row) *inventory.JointRow { return &d.JointRow }
 	fields := append([]field[row]{
 		dateField("due_on", func(d *row) inventory.Date { return d.DueOn }), // none: now, never inspected
 		textField("why", func(d *row) string { return d.Why }),
 	}, placeFields(joint)...)
-	return &layer[row]{
+	return &rows[row]{
 		title:  "due",
 		at:     func(d *row) (int64, orb.Geometry) { return jointAt(&d.JointRow) },
 		fields: append(fields, conditionFields(joint)...),
-		each: func(ctx context.Context, s *store.Store, q exportQuery, fn func(*row) error) error {
-			due, err := condition.DueBy(ctx, s.Read(), q.filter, q.dueBy, condition.DueRules{})
+		each: func(ctx context.Context, s *store.Store, q Query, fn func(*row) error) error {
+			due, err := q.Due(ctx)
 			for i := range due {
 				if err := fn(&due[i]); err != nil {
 					return err
@@ -171,9 +180,9 @@ type foundAt struct {
 	daysOpen int
 }
 
-func findingLayer() *layer[foundAt] {
+func findingLayer() *rows[foundAt] {
 	type row = foundAt
-	return &layer[row]{
+	return &rows[row]{
 		title: "findings",
 		at:    func(f *row) (int64, orb.Geometry) { return f.ID, f.joint.Geom.Geometry },
 		fields: append([]field[row]{
@@ -197,8 +206,8 @@ func findingLayer() *layer[foundAt] {
 
 // eachFinding gives the findings at the joints that are wanted, in the order
 // of the joints.
-func eachFinding(ctx context.Context, s *store.Store, q exportQuery, fn func(*foundAt) error) error {
-	found, err := inventory.Findings(ctx, s.Read(), inventory.FindingFilter{Closed: q.closed})
+func eachFinding(ctx context.Context, s *store.Store, q Query, fn func(*foundAt) error) error {
+	found, err := inventory.Findings(ctx, s.Read(), inventory.FindingFilter{Closed: q.Closed})
 	if err != nil {
 		return err
 	}
@@ -206,9 +215,9 @@ func eachFinding(ctx context.Context, s *store.Store, q exportQuery, fn func(*fo
 	for _, f := range found {
 		at[f.JointID] = append(at[f.JointID], f)
 	}
-	return inventory.EachJoint(ctx, s.Read(), q.filter, func(j *inventory.JointRow) error {
+	return inventory.EachJoint(ctx, s.Read(), q.Filter, func(j *inventory.JointRow) error {
 		for _, f := range at[j.ID] {
-			if err := fn(&foundAt{Finding: f, joint: j, daysOpen: f.DaysOpen(q.today)}); err != nil {
+			if err := fn(&foundAt{Finding: f, joint: j, daysOpen: f.DaysOpen(q.Today)}); err != nil {
 				return err
 			}
 		}
@@ -226,10 +235,10 @@ type foreseen struct {
 	early, at, late int
 }
 
-func forecastLayer() *layer[foreseen] {
+func forecastLayer() *rows[foreseen] {
 	type row = foreseen
 	share := func(state int) func(*row) *float64 { return func(f *row) *float64 { return &f.shares[state-1] } }
-	return &layer[row]{
+	return &rows[row]{
 		title: "forecast",
 		at:    func(f *row) (int64, orb.Geometry) { return jointAt(f.joint) },
 		fields: append(placeFields(func(f *row) *inventory.JointRow { return f.joint }),
@@ -250,7 +259,7 @@ func forecastLayer() *layer[foreseen] {
 }
 
 // eachStoredForecast gives the forecasts on record of the joints that are wanted.
-func eachStoredForecast(ctx context.Context, s *store.Store, q exportQuery, fn func(*foreseen) error) error {
+func eachStoredForecast(ctx context.Context, s *store.Store, q Query, fn func(*foreseen) error) error {
 	saved, err := savedForecasts(ctx, s)
 	if err != nil {
 		return err
@@ -258,7 +267,7 @@ func eachStoredForecast(ctx context.Context, s *store.Store, q exportQuery, fn f
 	if len(saved) == 0 {
 		return store.NotFound("make one with: reseal forecast", "there is no forecast on record")
 	}
-	return inventory.EachJoint(ctx, s.Read(), q.filter, func(j *inventory.JointRow) error {
+	return inventory.EachJoint(ctx, s.Read(), q.Filter, func(j *inventory.JointRow) error {
 		f, ok := saved[j.ID]
 		if !ok {
 			return nil

@@ -1,11 +1,9 @@
-package main
+package layer
 
 import (
 	"context"
-	"fmt"
 
 	"github.com/paulmach/orb"
-	"github.com/urfave/cli/v2"
 
 	"reseal/forecast"
 	"reseal/inventory/store"
@@ -13,9 +11,9 @@ import (
 )
 
 // workListLayer is the ranked list of a year as worklist prints it.
-func workListLayer() *layer[forecast.WorkItem] {
+func workListLayer() *rows[forecast.WorkItem] {
 	type row = forecast.WorkItem
-	return &layer[row]{
+	return &rows[row]{
 		title: "worklist",
 		at:    func(i *row) (int64, orb.Geometry) { return 0, i.Geom.Geometry },
 		each:  eachWorkItem,
@@ -46,22 +44,9 @@ func workListLayer() *layer[forecast.WorkItem] {
 	}
 }
 
-// eachWorkItem makes the list and gives its items: the urgent ones, then by
-// rank.
-func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*forecast.WorkItem) error) error {
-	tables, err := forecast.LoadTables(ctx, s.Read())
-	if err != nil {
-		return err
-	}
-	m, err := forecast.NewModel(tables)
-	if err != nil {
-		return err
-	}
-	o, err := q.workList(s, m, forecast.Options{AsOf: q.today, Filter: q.filter})
-	if err != nil {
-		return err
-	}
-	list, err := m.NewWorkList(ctx, s.Read(), o)
+// eachWorkItem gives the items of the list: the urgent ones, then by rank.
+func eachWorkItem(ctx context.Context, s *store.Store, q Query, fn func(*forecast.WorkItem) error) error {
+	list, err := q.WorkList(ctx)
 	if err != nil {
 		return err
 	}
@@ -73,19 +58,4 @@ func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*f
 		}
 	}
 	return nil
-}
-
-// workListFlags choose the year and the money of a work list.
-func workListFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.IntFlag{Name: "year", Usage: "for worklist: the fiscal `YEAR` of the work; next year if not given"},
-		&cli.StringFlag{Name: "budget", Usage: "for worklist: `DOLLARS` to spend, nominal"},
-	}
-}
-
-// exportCaution goes with an export that sends people to work.
-func exportCaution(w world, l exporter) {
-	if l.name() == "worklist" {
-		fmt.Fprintln(w.err, caution)
-	}
 }

@@ -1,27 +1,27 @@
-package main
+package layer
 
 import (
 	"context"
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
+	"reseal/cmd/reseal/layer/layertest"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
 // everyPart asks for all that a joint's row can hold.
-var everyPart = jointParts{bridges: true, seals: true, looks: true}
+var everyPart = JointParts{Bridges: true, Seals: true, Looks: true}
 
 // unevenNetwork is an invented inventory of three pages of joints, in which
 // the seals and inspections of some are not the plain case.
 func unevenNetwork(t *testing.T) *store.Store {
 	t.Helper()
-	s := bigNetwork(t, 2*pageJoints+500)
+	s := layertest.Network(t, 2*pageJoints+500)
 	err := s.Update(t.Context(), "invented", func(ctx context.Context, tx *store.Tx) error {
 		for _, q := range []string{
 			// Joint 3: work in half widths, the first half without a seal on record.
@@ -78,7 +78,7 @@ func TestEachJointOfRecord(t *testing.T) {
 		t.Fatal(err)
 	}
 	slices.SortFunc(want, func(a, b inventory.JointRow) int { return int(a.ID - b.ID) })
-	err = eachJointOfRecord(t.Context(), s, everyPart, func(j *inventory.JointRow) error {
+	err = EachJointOfRecord(t.Context(), s, everyPart, func(j *inventory.JointRow) error {
 		got = append(got, kept(j))
 		return nil
 	})
@@ -95,7 +95,7 @@ func TestEachJointOfRecord(t *testing.T) {
 func TestEachJointOfOneState(t *testing.T) {
 	s := unevenNetwork(t)
 	rows, late := 0, 0
-	err := eachJointOfRecord(t.Context(), s, everyPart, func(j *inventory.JointRow) error {
+	err := EachJointOfRecord(t.Context(), s, everyPart, func(j *inventory.JointRow) error {
 		if rows++; rows == 1 {
 			err := s.Update(t.Context(), "someone else", func(ctx context.Context, tx *store.Tx) error {
 				_, err := tx.ExecContext(ctx, "UPDATE joints SET label = 'late'")
@@ -124,7 +124,7 @@ func TestEachJointOfRecordWhileWriting(t *testing.T) {
 		if _, err := tx.ExecContext(ctx, "UPDATE joints SET label = 'late'"); err != nil {
 			return err
 		}
-		return eachJointOfRecord(ctx, s, everyPart, func(j *inventory.JointRow) error {
+		return EachJointOfRecord(ctx, s, everyPart, func(j *inventory.JointRow) error {
 			if rows++; j.Label == "late" {
 				return errors.New("saw what is not written yet")
 			}
@@ -141,7 +141,7 @@ func TestEachJointOfRecordStops(t *testing.T) {
 	enough := errors.New("enough")
 	for _, at := range []int{1, pageJoints + 1, 2*pageJoints + 400} {
 		rows := 0
-		err := eachJointOfRecord(t.Context(), s, everyPart, func(*inventory.JointRow) error {
+		err := EachJointOfRecord(t.Context(), s, everyPart, func(*inventory.JointRow) error {
 			if rows++; rows == at {
 				return enough
 			}
@@ -152,7 +152,7 @@ func TestEachJointOfRecordStops(t *testing.T) {
 		}
 	}
 	ctx, cancel := context.WithCancel(t.Context())
-	err := eachJointOfRecord(ctx, s, everyPart, func(*inventory.JointRow) error {
+	err := EachJointOfRecord(ctx, s, everyPart, func(*inventory.JointRow) error {
 		cancel()
 		return nil
 	})
@@ -161,27 +161,5 @@ func TestEachJointOfRecordStops(t *testing.T) {
 	}
 	if n := s.Read().DB.Stats().InUse; n != 0 {
 		t.Errorf("%d connections are still in use", n)
-	}
-}
-
-// TestExportEachField: a field asked for alone is the same as among all.
-func TestExportEachField(t *testing.T) {
-	s := exportNetwork(t)
-	_, out, _ := reseal(t, s.Path(), "export", "geojson", "joints")
-	all := rfc7946(t, []byte(out))
-	for _, name := range jointLayer().names() {
-		code, out, messages := reseal(t, s.Path(), "export", "geojson", "joints", "--fields", name)
-		if code != exitDone {
-			t.Fatalf("%s: exit %d: %s", name, code, messages)
-		}
-		one := rfc7946(t, []byte(out))
-		for i := range all {
-			if len(one[i].Properties) != 1 || string(one[i].Properties[name]) != string(all[i].Properties[name]) {
-				t.Fatalf("%s of joint %d: got %s, want %s", name, i, one[i].Properties[name], all[i].Properties[name])
-			}
-		}
-	}
-	if !strings.Contains(out, "seal") {
-		t.Error("no seal kinds at all")
 	}
 }
