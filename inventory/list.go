@@ -162,6 +162,25 @@ func EachBridge(ctx context.Context, db bun.IDB, f Filter, fn func(*Bridge) erro
 	return rows.Err()
 }
 
+// Choices are the values that a filter may take, of what is in service.
+type Choices struct {
+	Districts, Counties, Routes, Kinds []string
+}
+
+// ReadChoices lists the districts, counties and routes that bridges are in and on,
+// and the agency's seal kinds.
+func ReadChoices(ctx context.Context, db bun.IDB) (c Choices, err error) {
+	for column, into := range map[string]*[]string{"district": &c.Districts, "county": &c.Counties, "route": &c.Routes} {
+		err := db.NewRaw("SELECT DISTINCT ? FROM bridges WHERE ? IS NOT NULL AND status = ? ORDER BY 1",
+			bun.Ident(column), bun.Ident(column), InService).Scan(ctx, into)
+		if err != nil {
+			return c, fmt.Errorf("list each %s: %w", column, err)
+		}
+	}
+	c.Kinds, err = SealKinds(ctx, db)
+	return c, err
+}
+
 func (f Filter) joints(q *bun.SelectQuery) error {
 	f.common(q, "v", "joints", "v.tag || ' ' || coalesce(v.label, '') || ' ' || ")
 	if f.SealKind != "" {

@@ -91,7 +91,7 @@ func questions(a *asker, e *entry, k *condition.Known, inspector string) error {
 		for s, field := range []*float64{&f.CS1Ft, &f.CS2Ft, &f.CS3Ft, &f.CS4Ft, &f.NotSeenFt} {
 			question := "feet not seen"
 			if s < 4 {
-				question = "feet in " + stateWord(s+1)
+				question = "feet in " + condition.StateWord(s+1)
 			}
 			left := t.LengthFt() - f.TotalFt()
 			usual := "0"

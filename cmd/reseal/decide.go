@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"strconv"
 
 	"github.com/urfave/cli/v2"
 
@@ -82,48 +80,25 @@ func decideJoint(c *cli.Context, w world) error {
 		})
 		return done(c, w, err, "%s ended at joint %s", plural(n, "decision"), ref)
 	}
-	var d forecast.Decision
+	var d *forecast.Decision
 	err := changing(c, w, func(tx *store.Tx) error {
 		j, err := inventory.FindJoint(c.Context, tx, ref)
 		if err != nil {
 			return err
 		}
-		d = forecast.Decision{JointID: j.ID, What: what, Reason: c.String("reason"), Treatment: c.String("treatment")}
-		if err := decisionValue(c.Context, tx, &d, value, today); err != nil {
-			return err
-		}
-		return forecast.Decide(c.Context, tx, &d, today)
-	})
-	return done(c, w, err, "joint %s: %s; next: reseal worklist", ref, d.Words())
-}
-
-// decisionValue reads the value that goes with what is decided.
-func decisionValue(ctx context.Context, tx *store.Tx, d *forecast.Decision, value string, today inventory.Date) (err error) {
-	tables, err := forecast.LoadTables(ctx, tx)
-	if err != nil {
-		return err
-	}
-	switch d.What {
-	case forecast.Pin, forecast.Hold:
-		if d.Year, err = strconv.Atoi(value); err != nil {
-			return store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
-		}
-	case forecast.FixTreatment:
-		d.Treatment = value
-	case forecast.FixCost:
-		if d.CostCents, err = money.Parse(value); err != nil {
-			return fmt.Errorf("cost: %w", err)
-		}
-		d.PriceYear = tables.Settings.Calendar().YearOf(today.Year, today.Month)
-	}
-	if d.Treatment != "" {
-		t, err := tables.Treatment(d.Treatment)
+		tables, err := forecast.LoadTables(c.Context, tx)
 		if err != nil {
 			return err
 		}
-		d.Treatment = t.Name
+		if d, err = tables.NewDecision(j.ID, what, value, c.String("treatment"), c.String("reason"), today); err != nil {
+			return err
+		}
+		return forecast.Decide(c.Context, tx, d, today)
+	})
+	if err != nil {
+		return err
 	}
-	return nil
+	return done(c, w, err, "joint %s: %s; next: reseal worklist", ref, d.Words())
 }
 
 // approve keeps a work list under a name.
