@@ -306,3 +306,16 @@ func (b *tab) picture(name string) {
 		b.Fatal(err)
 	}
 }
+
+// whole is picture of the page's whole length.
+func (b *tab) whole(name string) {
+	b.Helper()
+	dir := os.Getenv("RESEAL_PICTURES")
+	if dir == "" {
+		return
+	}
+	png := ask(b, chromedp.FullScreenshot(100))
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.Fatal(err)
+	}
+}

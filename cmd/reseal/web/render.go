@@ -5,10 +5,12 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
+	"math"
 	"net/http"
 	"path"
 	"time"
 
+	"reseal/condition"
 	"reseal/forecast/money"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -58,12 +60,30 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 				return dollars(v)
 			case int64:
 				return dollars(v)
+			case *int64:
+				return dollars(*v)
+			case float64: // computed dollars
+				return dollars(int64(math.Round(100 * v)))
 			}
 			panic(fmt.Sprintf("dollars of a %T", v)) // a mistake in a template, which its test meets
 		},
-		"count":   count,
-		"percent": func(p float64) string { return fmt.Sprintf("%.0f", 100*p) },
-		"clock":   func(t time.Time) string { return t.Format("15:04") },
+		"count":      count,
+		"percent":    func(p float64) string { return fmt.Sprintf("%.0f", 100*p) },
+		"clock":      func(t time.Time) string { return t.Format("15:04") },
+		"number":     number,
+		"state":      condition.StateWord,
+		"less":       func(n, by int) int { return n - by },
+		"states":     func() []int { return []int{1, 2, 3, 4} },
+		"likely":     likely,
+		"year":       yearWords,
+		"last":       func(first, n int) int { return first + n - 1 },
+		"decideForm": newDecideForm,
+		"choose": func(name, now string, of []string) any {
+			return struct {
+				Name, Now string
+				Of        []string
+			}{name, now, of}
+		},
 	}).ParseFS(pageFiles, "pages/layout.html", "pages/part-*.html")
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
@@ -116,4 +136,9 @@ func count(n int, what string) string {
 }
 
 // dollars writes money of any kind as whole dollars.
-func dollars[C ~int64](cents C) string { return "$" + money.FormatDollars(int64(cents)) }
+func dollars[C ~int64](cents C) string {
+	if cents < 0 {
+		return "−$" + money.FormatDollars(-int64(cents))
+	}
+	return "$" + money.FormatDollars(int64(cents))
+}

@@ -43,6 +43,9 @@ type Server struct {
 	log    *log.Logger
 	close  context.CancelFunc // ends work in the background
 	ctx    context.Context
+
+	agency  fresh[agency]
+	choices fresh[inventory.Choices]
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -61,6 +64,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if s.watch, err = o.Store.Watch(ctx); err != nil {
 		return nil, err
 	}
+	s.agency.make, s.choices.make = s.makeAgency, s.makeChoices
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
 	return s, nil
 }

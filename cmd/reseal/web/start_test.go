@@ -17,6 +17,12 @@ func get(t testing.TB, address string) (status int, header http.Header, body str
 	if err != nil {
 		t.Fatal(err)
 	}
+	return answer(t, r)
+}
+
+// answer reads an answer over HTTP.
+func answer(t testing.TB, r *http.Response) (status int, header http.Header, body string) {
+	t.Helper()
 	defer r.Body.Close()
 	b, err := io.ReadAll(r.Body)
 	if err != nil {
