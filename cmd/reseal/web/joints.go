@@ -40,7 +40,7 @@ type sortWords struct{ Name, Words string }
 func jointSorts() []sortWords {
 	words := map[string]string{
 		"travel": "route and milepost", "number": "structure number", "length": "longest first",
-		"condition": "worst first", "year": "oldest seal first",
+		"condition": "worst first", "year": "oldest seal first", "record": "order of record",
 	}
 	out := make([]sortWords, len(inventory.Sorts))
 	for i, name := range inventory.Sorts {
