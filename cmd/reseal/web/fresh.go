@@ -20,6 +20,8 @@ type fresh[T any] struct {
 	mu     sync.Mutex
 	now    made[T]
 	making chan struct{} // closed when the making that goes on has ended; nil: none
+	ended  time.Time     // when the last making did, by the machine's clock
+	took   time.Duration // that making
 }
 
 // made is a value, and of when.
@@ -69,11 +71,33 @@ func (f *fresh[T]) get(ctx context.Context, s *Server) (value T, at time.Time, e
 	}
 }
 
+// latest returns the value that there is without waiting, of the moment at, and
+// has a newer one made where it is old; ok is false where there is none yet.
+// Making takes at most a quarter of the time: what changed meanwhile waits.
+func (f *fresh[T]) latest(ctx context.Context, s *Server) (value T, at time.Time, ok bool, err error) {
+	version, err := s.watch.Version(ctx)
+	if err != nil {
+		return value, at, false, err
+	}
+	day := s.today().String()
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	old := f.now.at.IsZero() || f.now.version != version || f.now.day != day || f.now.err != nil
+	if old && f.making == nil && time.Since(f.ended) >= 3*f.took {
+		f.making = make(chan struct{})
+		go f.renew(s, version, day)
+	}
+	return f.now.value, f.now.at, !f.now.at.IsZero() && f.now.err == nil, f.now.err
+}
+
 // renew makes the value; it goes on when the request that asked has ended.
 func (f *fresh[T]) renew(s *Server, version int64, day string) {
+	began := time.Now()
 	value, err := f.make(s.ctx)
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	f.ended = time.Now()
+	f.took = f.ended.Sub(began)
 	f.now = made[T]{value, err, version, day, s.Store.Now()}
 	close(f.making)
 	f.making = nil
