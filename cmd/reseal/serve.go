@@ -21,13 +21,19 @@ func serveCommand(w world) *cli.Command {
 inventory that is not there yet is made, empty; the first page leads on from
 there. Ctrl-C stops it.
 
+Behind the map are the outlines of counties and states, which it brings along.
+--background puts the agency's own map there: a PMTiles file, which is served
+too, or the address of a tile server, the one host that the pages then ask.
+
 The pages ask nobody who they are: on any address but this machine's own,
 serve starts only behind a proxy that does sign-in and TLS.
 
 example: reseal serve
-example: reseal --db network.gpkg serve --listen 127.0.0.1:8090`,
+example: reseal --db network.gpkg serve --listen 127.0.0.1:8090
+example: reseal serve --background streets.pmtiles`,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "listen", Value: "127.0.0.1:8080", Usage: "the `ADDRESS`:PORT to answer on"},
+			&cli.StringFlag{Name: "background", Usage: "behind the map: a PMTiles `FILE`, or an address with {z}, {x} and {y}"},
 			&cli.BoolFlag{Name: "behind-proxy", Usage: "a proxy in front does sign-in and TLS"},
 		},
 		Action: func(c *cli.Context) error { return serve(c, w) },
@@ -51,7 +57,7 @@ func serve(c *cli.Context, w world) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	pages, err := web.New(c.Context, web.Options{Store: s, Person: actor(c), BehindProxy: c.Bool("behind-proxy"), Log: w.err})
+	pages, err := web.New(c.Context, web.Options{Store: s, Person: actor(c), BehindProxy: c.Bool("behind-proxy"), Background: c.String("background"), Log: w.err})
 	if err != nil {
 		return err
 	}

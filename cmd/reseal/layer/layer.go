@@ -50,8 +50,9 @@ type Layer interface {
 // drawn.
 type Query struct {
 	Filter inventory.Filter
-	Fields []string // none: all
-	Points bool     // lines by their middle
+	Fields []string            // none: all
+	Keep   func(id int64) bool // by the feature's id; nil: all
+	Points bool                // lines by their middle
 	Today  inventory.Date
 	Closed bool // findings that are closed too
 
@@ -138,6 +139,9 @@ func (l *rows[T]) Write(ctx context.Context, s *store.Store, q Query, to Sink) e
 	n := 0
 	return l.each(ctx, s, q, func(row *T) error {
 		id, g := l.at(row)
+		if q.Keep != nil && !q.Keep(id) {
+			return nil
+		}
 		if q.Points && g != nil {
 			g = Middle(g)
 		}

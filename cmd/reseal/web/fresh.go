@@ -71,8 +71,9 @@ func (f *fresh[T]) get(ctx context.Context, s *Server) (value T, at time.Time, e
 	}
 }
 
-// latest returns the value that there is without waiting, of the moment at, and
-// has a newer one made where it is old; ok is false where there is none yet.
+// latest returns the value that there is without waiting; ok is false where
+// there is none yet. With at not zero it is of that moment, and a newer one is
+// to be made.
 // Making takes at most a quarter of the time: what changed meanwhile waits.
 func (f *fresh[T]) latest(ctx context.Context, s *Server) (value T, at time.Time, ok bool, err error) {
 	version, err := s.watch.Version(ctx)
@@ -87,7 +88,10 @@ func (f *fresh[T]) latest(ctx context.Context, s *Server) (value T, at time.Time
 		f.making = make(chan struct{})
 		go f.renew(s, version, day)
 	}
-	return f.now.value, f.now.at, !f.now.at.IsZero() && f.now.err == nil, f.now.err
+	if old {
+		at = f.now.at
+	}
+	return f.now.value, at, !f.now.at.IsZero() && f.now.err == nil, f.now.err
 }
 
 // renew makes the value; it goes on when the request that asked has ended.

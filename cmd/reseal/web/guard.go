@@ -6,10 +6,16 @@ import (
 	"slices"
 )
 
-// policy lets a page load from this server alone. MapLibre draws with styles
-// that it sets by script, and photos wait in the browser as blobs.
-const policy = "default-src 'self'; img-src 'self' data: blob:; worker-src 'self'; style-src 'self'; " +
-	"object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+// policyWith lets a page load from this server alone, and map tiles from the
+// agency's own, if it named one. MapLibre draws with styles that it sets by
+// script, and photos wait in the browser as blobs.
+func policyWith(tiles string) string {
+	if tiles != "" {
+		tiles = " " + tiles
+	}
+	return "default-src 'self'; img-src 'self' data: blob:" + tiles + "; connect-src 'self'" + tiles + "; worker-src 'self'; style-src 'self'; " +
+		"object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+}
 
 // guard sets the headers of every answer and refuses what another site or
 // another host name sends.
@@ -17,7 +23,7 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	csrf := http.NewCrossOriginProtection()
 	return csrf.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
+		h.Set("Content-Security-Policy", s.policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Permissions-Policy", "geolocation=(self), camera=(self), microphone=()")

@@ -127,6 +127,18 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name
 	return err
 }
 
+// renderPart writes one part of a page, for a script that puts it there.
+func (s *Server) renderPart(w http.ResponseWriter, page, part string, body any) error {
+	var b bytes.Buffer
+	if err := s.pages[page].ExecuteTemplate(&b, part, body); err != nil {
+		return fmt.Errorf("page %s: %w", page, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	_, err := b.WriteTo(w)
+	return err
+}
+
 // count says how many: "1 joint", "1,204 joints".
 func count(n int, what string) string {
 	if n != 1 {

@@ -9,6 +9,7 @@ func (s *Server) Handler() http.Handler {
 	mux.Handle("GET /{$}", s.page(s.start))
 	mux.Handle("POST /person", s.page(s.setPerson))
 	s.jointRoutes(mux)
+	s.mapRoutes(mux)
 	mux.Handle("/", s.page(notFound))
 	return s.guard(mux)
 }

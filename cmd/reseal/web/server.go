@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"time"
 
+	"reseal/cmd/reseal/web/atlas"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -31,6 +32,7 @@ type Options struct {
 	Store       *store.Store
 	Person      string    // whose name goes on record where the browser has given none
 	BehindProxy bool      // a proxy in front does sign-in and TLS: answer under any host name
+	Background  string    // behind the map: a PMTiles file, or an address with {z}, {x} and {y}; empty: outlines alone
 	Log         io.Writer // of failures that are nobody's mistake; nil: nowhere
 }
 
@@ -41,11 +43,14 @@ type Server struct {
 	assets *assets
 	watch  *store.Watch
 	log    *log.Logger
+	policy string             // content security policy
 	close  context.CancelFunc // ends work in the background
 	ctx    context.Context
 
 	agency  fresh[agency]
 	choices fresh[inventory.Choices]
+	places  fresh[*atlas.Atlas] // where the joints are, and their condition
+	network fresh[*atlas.Atlas] // with their forecasts
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -54,7 +59,11 @@ func New(ctx context.Context, o Options) (*Server, error) {
 		o.Log = io.Discard
 	}
 	s := &Server{Options: o, log: log.New(o.Log, "", log.LstdFlags)}
-	var err error
+	origin, err := checkBackground(o.Background)
+	if err != nil {
+		return nil, err
+	}
+	s.policy = policyWith(origin)
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
 	}
@@ -66,6 +75,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	}
 	s.agency.make, s.choices.make = s.makeAgency, s.makeChoices
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
+	s.places.make, s.network.make = s.makePlaces, s.makeNetwork
 	return s, nil
 }
 
@@ -85,6 +95,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		ErrorLog:          s.log,
 		BaseContext:       func(net.Listener) context.Context { return s.ctx },
 	}
+	s.network.latest(ctx, s) // begins to make it; who asks first hears of a failure
 	failed := make(chan error, 1)
 	go func() { failed <- h.Serve(l) }()
 	select {
