@@ -96,7 +96,7 @@ func (s *Server) jointBody(ctx context.Context, tag string) (*jointPage, error) 
 	}
 	if g := record.Joint.Geom.Geometry; g != nil {
 		b.At = g.Bound().Center()
-		b.Map = fmt.Sprintf("/map#17/%.5f/%.5f", b.At[1], b.At[0])
+		b.Map = fmt.Sprintf("/map?at=%.5f,%.5f,17&joint=%s", b.At[1], b.At[0], b.Joint.Tag)
 	}
 	for _, t := range a.tables.Treatments {
 		b.Treatments = append(b.Treatments, t.Name)
