@@ -21,6 +21,7 @@ func commands(w world) []*cli.Command {
 		worklistCommand(w),
 		decisionCommand(w),
 		sheetCommand(w),
+		jobCommand(w),
 		recordCommand(w),
 		costCommand(w),
 		planCommand(w),
