@@ -203,6 +203,7 @@ type Plan struct {
 	FailedEnd float64 // joints expected to have failed at the end of the last year
 	Shortfall *plan.Shortfall
 	result    *plan.Result
+	bridges   []int64 // cents spent on each, visits included
 }
 
 // Solve finds the plan. Where no plan keeps every limit the error is
@@ -256,6 +257,7 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 	slices.SortStableFunc(out.Items, func(a, b PlanItem) int {
 		return cmp.Or(cmp.Compare(a.Year, b.Year), cmp.Compare(a.District, b.District), cmp.Compare(a.StructureNumber, b.StructureNumber), cmp.Compare(a.Tag, b.Tag))
 	})
+	out.bridges = p.onBridges(r.Choice)
 	for b, name := range p.names {
 		for y := range p.Instance.Years {
 			limit := int64(-1)
@@ -266,6 +268,37 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		}
 	}
 	return out
+}
+
+// onBridges is what the chosen options spend on each bridge, in cents.
+func (p *Problem) onBridges(choice []int32) []int64 {
+	in := &p.Instance
+	out := make([]int64, max(len(in.FirstJoint)-1, 0))
+	for b := range out {
+		visits := map[int32]bool{}
+		for _, option := range choice[in.FirstJoint[b]:in.FirstJoint[b+1]] {
+			for _, c := range in.Charges[in.FirstCharge[option]:in.FirstCharge[option+1]] {
+				out[b] += c.Cents
+				visits[c.Year] = true
+			}
+		}
+		for y := range visits {
+			out[b] += in.VisitCents[b*in.Years+int(y)]
+		}
+	}
+	return out
+}
+
+// DeferredCents is how much of the need, the plan with no limit of money of the
+// same Problem, this plan leaves undone at the end of its years, nominal: bridge
+// by bridge, what the need spends there less what the plan does, and never below
+// 0. More spent on one bridge, as late work can cost, makes up for nothing on
+// another.
+func (p *Plan) DeferredCents(need *Plan) (sum money.Nominal) {
+	for b, cents := range need.bridges {
+		sum += money.Nominal(max(0, cents-p.bridges[b]))
+	}
+	return sum
 }
 
 // SpentCents is all the money of a plan, nominal.

@@ -69,6 +69,35 @@ func TestPlanOfANetwork(t *testing.T) {
 	}
 }
 
+// Deferred work is never below 0, not even where a plan spends more than the
+// need does; with no money it is the whole need, and with all of it nothing.
+func TestDeferred(t *testing.T) {
+	p, _ := planOf(t, invented(t, 12), 15_000_00)
+	need, err := p.Unlimited()
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := need.SpentCents()
+	if got := need.DeferredCents(need); got != 0 || all == 0 {
+		t.Errorf("the need of %d defers %d, want 0", all, got)
+	}
+	levels, err := p.Levels([]float64{0, 0.5, 1, 1.5, 1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, l := range levels {
+		if got, least := l.DeferredCents(need), max(0, all-l.SpentCents()); got < least || got > all {
+			t.Errorf("level %d, %d planned: deferred %d, want %d to %d", i, l.SpentCents(), got, least, all)
+		}
+	}
+	if got := levels[0].DeferredCents(need); got != all {
+		t.Errorf("with no money %d is deferred of a need of %d", got, all)
+	}
+	if got := levels[len(levels)-1].DeferredCents(need); got != 0 {
+		t.Errorf("with all the money %d is deferred", got)
+	}
+}
+
 // What was renewed since 2024 is not planned again before 2030, and no joint is
 // renewed twice within five years.
 func TestPlanLeavesNewSealsAlone(t *testing.T) {

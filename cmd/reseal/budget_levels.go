@@ -49,7 +49,7 @@ func budgetLevels(c *cli.Context, w world) error {
 			return err2
 		}
 		add := func(level any, solved *forecast.Plan) error {
-			return out.add(level, cents(solved.SpentCents()), cents(need.SpentCents()-solved.SpentCents()), len(solved.Items), math.Round(10*solved.FailedEnd)/10,
+			return out.add(level, cents(solved.SpentCents()), cents(solved.DeferredCents(need)), len(solved.Items), math.Round(10*solved.FailedEnd)/10,
 				dollars(solved.CostDollars), dollars(solved.CostDollars-need.CostDollars), math.Round(1e3*solved.GapPct)/1e3, solved.Shortfall == nil)
 		}
 		for i, solved := range plans {
@@ -66,7 +66,7 @@ func budgetLevels(c *cli.Context, w world) error {
 		last := p.FirstYear + p.Instance.Years - 1
 		notes(c, w, noForecast(p.NoForecast, p.NoLength)...)
 		notes(c, w,
-			fmt.Sprintf("planned and deferred: nominal dollars of %d-%d; deferred is the need less what is planned. failed at end: joints expected to have failed at the end of %d. expected cost: present value for ever, constant dollars of %d.",
+			fmt.Sprintf("planned and deferred: nominal dollars of %d-%d; deferred is what the need spends on bridges where less is planned, so that more on one bridge, as late work can cost, makes up for nothing on another. failed at end: joints expected to have failed at the end of %d. expected cost: present value for ever, constant dollars of %d.",
 				p.FirstYear, last, last, p.PriceYear),
 			illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
 		return err
