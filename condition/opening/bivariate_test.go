@@ -5,6 +5,11 @@ import (
 	"testing"
 )
 
+func bothAbove(h, k, r float64) float64 {
+	b := newBivariate(r)
+	return b.above(h, k, phi(-h), phi(-k))
+}
+
 // Identities of the bivariate normal distribution that need no table:
 // P(X > 0, Y > 0) = 1/4 + asin(r)/2π (Sheppard 1899); independence; full
 // correlation; and the sum over the two signs of Y.
@@ -28,5 +33,16 @@ func TestBothAbove(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+func TestPhiRead(t *testing.T) {
+	for z := -9.0; z <= 9; z += 0.00371 {
+		if got, want := phiRead(z), phi(z); math.Abs(got-want) > 3e-10 {
+			t.Errorf("phiRead(%g) = %.12g, want %.12g", z, got, want)
+		}
+	}
+	if !math.IsNaN(phiRead(math.NaN())) {
+		t.Error("not a number has a probability")
 	}
 }

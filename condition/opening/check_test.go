@@ -118,6 +118,15 @@ func TestLineProperties(t *testing.T) {
 			}
 			last = p
 		}
+		var many []float64
+		for i := range 121 {
+			many = append(many, 2025+float64(i)/2)
+		}
+		for i, p := range l.OutByYear(nil, m, 2026, many) {
+			if want := l.OutByYear(nil, m, 2026, many[i:i+1])[0]; math.Abs(p-want) > 1e-5 {
+				t.Fatalf("out by %g: %g among many years, %g alone", many[i], p, want)
+			}
+		}
 		c := l.Judge(m, 2026, opening.Settings{})
 		if c.ProbOut > c.Cold.ProbNegative+c.Hot.ProbNegative+1e-7 || c.ProbOut < max(c.Cold.ProbNegative, c.Hot.ProbNegative)-1e-7 {
 			t.Fatalf("out %g does not lie between its parts %g and %g", c.ProbOut, c.Cold.ProbNegative, c.Hot.ProbNegative)

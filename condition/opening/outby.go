@@ -38,7 +38,8 @@ func (l *Line) eitherNegative(x, y combination) float64 {
 	var out float64
 	for i := range l.parts {
 		if p := &l.parts[i]; p.weight > negligible {
-			out += p.weight * eitherBelowZero(p.mean(x), p.mean(y), p.cov(x, x), p.cov(y, y), p.cov(x, y))
+			e := newEither(p.cov(x, x), p.cov(y, y), p.cov(x, y))
+			out += p.weight * e.belowZero(p.mean(x), p.mean(y))
 		}
 	}
 	return min(out, 1)
@@ -47,22 +48,33 @@ func (l *Line) eitherNegative(x, y combination) float64 {
 // negligible is the probability below which a part, or an overlap, is left out.
 const negligible = 1e-8
 
-// eitherBelowZero returns P(X < 0 or Y < 0) for jointly normal X and Y.
-func eitherBelowZero(meanX, meanY, varX, varY, covXY float64) float64 {
-	sdX, sdY := math.Sqrt(max(varX, 0)), math.Sqrt(max(varY, 0))
-	h, k := ratio(meanX, sdX), ratio(meanY, sdY)
-	x, y := phi(-h), phi(-k)
+// either gives P(X < 0 or Y < 0) for jointly normal X and Y of one covariance.
+type either struct {
+	sdX, sdY float64
+	both     bivariate
+}
+
+func newEither(varX, varY, covXY float64) either {
+	e := either{sdX: math.Sqrt(max(varX, 0)), sdY: math.Sqrt(max(varY, 0))}
+	r := 0.0
+	if e.sdX > 0 && e.sdY > 0 {
+		r = min(max(covXY/(e.sdX*e.sdY), -1), 1)
+	}
+	e.both = newBivariate(r)
+	return e
+}
+
+// belowZero is the probability, given the means.
+func (e *either) belowZero(meanX, meanY float64) float64 {
+	h, k := ratio(meanX, e.sdX), ratio(meanY, e.sdY)
+	x, y := phiRead(-h), phiRead(-k)
 	switch { // the answer lies between the greater of the two and their sum
 	case min(x, y) < negligible:
 		return min(x+y, 1)
 	case max(x, y) > 1-negligible:
 		return 1
 	}
-	r := 0.0
-	if sdX > 0 && sdY > 0 {
-		r = min(max(covXY/(sdX*sdY), -1), 1)
-	}
-	return x + y - bothAbove(h, k, r)
+	return x + y - e.both.above(h, k, x, y)
 }
 
 // ratio is x/sd, kept finite where sd is 0 or next to it.
@@ -85,24 +97,45 @@ func ratio(x, sd float64) float64 {
 // For a given drift c the opening moves one way, so the extremes are at the
 // ends of the horizon and what remains is a bivariate normal probability; c is
 // integrated by Gauss–Legendre quadrature on both sides of 0, to about 1e-7.
+//
+// Of many years only some are worked out and the others read between them
+// (curve), within 1e-5.
 func (l *Line) OutByYear(dst []float64, m Limits, nowYear float64, years []float64) []float64 {
-	for _, year := range years {
-		switch {
-		case !m.Known():
-			dst = append(dst, 0)
-		case year <= nowYear:
-			dst = append(dst, l.OutNow(m, nowYear))
-		default:
-			var out float64
-			for i := range l.parts {
-				if p := &l.parts[i]; p.weight > negligible {
-					out += p.weight * l.outBy(p, m, nowYear, year)
+	if !m.Known() {
+		return append(dst, make([]float64, len(years))...)
+	}
+	at := func(year float64) float64 { return l.outByYear(m, nowYear, year) }
+	if len(years) > manyYears {
+		if first, last := max(slices.Min(years), nowYear), slices.Max(years); last > first {
+			if c, ok := newCurve(at, first, last, len(years)/2); ok {
+				for _, year := range years {
+					dst = append(dst, min(max(c.at(max(year, first)), 0), 1))
 				}
+				return dst
 			}
-			dst = append(dst, min(out, 1))
 		}
 	}
+	for _, year := range years {
+		dst = append(dst, at(year))
+	}
 	return dst
+}
+
+// manyYears is from how many years on OutByYear reads between them.
+const manyYears = 33
+
+// outByYear is that of one year.
+func (l *Line) outByYear(m Limits, nowYear, year float64) float64 {
+	if year <= nowYear {
+		return l.OutNow(m, nowYear)
+	}
+	var out float64
+	for i := range l.parts {
+		if p := &l.parts[i]; p.weight > negligible {
+			out += p.weight * l.outBy(p, m, nowYear, year)
+		}
+	}
+	return min(out, 1)
 }
 
 // outBy integrates one part's probability over its drift.
@@ -122,7 +155,10 @@ const tail = 6
 
 // pair is the room at the cold and the hot limit given a drift c = mean + z·sd:
 // jointly normal, with means that are linear in z.
-type pair struct{ meanX, meanY, slopeX, slopeY, varX, varY, covXY float64 }
+type pair struct {
+	meanX, meanY, slopeX, slopeY float64
+	either
+}
 
 // givenDrift conditions two combinations on drift: the mean gains
 // z·cov(k, c)/sd, and the covariance loses cov(k, c)·cov(m, c)/vcc.
@@ -130,14 +166,12 @@ func (p *part) givenDrift(x, y combination) pair {
 	drift := combination{c: 1}
 	sd := math.Sqrt(p.vcc)
 	g := pair{meanX: p.mean(x), meanY: p.mean(y), slopeX: p.cov(x, drift) / sd, slopeY: p.cov(y, drift) / sd}
-	g.varX = max(p.cov(x, x)-g.slopeX*g.slopeX, 0)
-	g.varY = max(p.cov(y, y)-g.slopeY*g.slopeY, 0)
-	g.covXY = p.cov(x, y) - g.slopeX*g.slopeY
+	g.either = newEither(p.cov(x, x)-g.slopeX*g.slopeX, p.cov(y, y)-g.slopeY*g.slopeY, p.cov(x, y)-g.slopeX*g.slopeY)
 	return g
 }
 
 func (g *pair) at(z float64) float64 {
-	return eitherBelowZero(g.meanX+z*g.slopeX, g.meanY+z*g.slopeY, g.varX, g.varY, g.covXY)
+	return g.belowZero(g.meanX+z*g.slopeX, g.meanY+z*g.slopeY)
 }
 
 // integrate returns ∫ P(X < 0 or Y < 0 | z)·φ(z) dz. Each of the two
@@ -147,7 +181,7 @@ func (g *pair) at(z float64) float64 {
 func (g *pair) integrate(low, high float64) float64 {
 	const steep = 1.3 // standard deviations per unit of z: below, 20 points on up to 6 units do
 	cuts := [9]float64{0: low, 7: min(max(0, low), high), 8: high}
-	for i, turn := range [2]struct{ mean, slope, sd float64 }{{g.meanX, g.slopeX, math.Sqrt(g.varX)}, {g.meanY, g.slopeY, math.Sqrt(g.varY)}} {
+	for i, turn := range [2]struct{ mean, slope, sd float64 }{{g.meanX, g.slopeX, g.sdX}, {g.meanY, g.slopeY, g.sdY}} {
 		centre, reach := low, 0.0
 		if math.Abs(turn.slope) > steep*turn.sd {
 			centre, reach = -turn.mean/turn.slope, 6*turn.sd/math.Abs(turn.slope)
@@ -167,16 +201,15 @@ func (g *pair) integrate(low, high float64) float64 {
 }
 
 func (g *pair) stretch(a, b float64) float64 {
-	sdX, sdY := math.Sqrt(g.varX), math.Sqrt(g.varY)
-	xa, xb := phi(-ratio(g.meanX+a*g.slopeX, sdX)), phi(-ratio(g.meanX+b*g.slopeX, sdX))
-	ya, yb := phi(-ratio(g.meanY+a*g.slopeY, sdY)), phi(-ratio(g.meanY+b*g.slopeY, sdY))
+	xa, xb := phiRead(-ratio(g.meanX+a*g.slopeX, g.sdX)), phiRead(-ratio(g.meanX+b*g.slopeX, g.sdX))
+	ya, yb := phiRead(-ratio(g.meanY+a*g.slopeY, g.sdY)), phiRead(-ratio(g.meanY+b*g.slopeY, g.sdY))
 	switch {
 	case max(xa, xb)+max(ya, yb) < negligible:
 		return 0
 	case max(min(xa, xb), min(ya, yb)) > 1-negligible:
-		return phi(b) - phi(a)
+		return phiRead(b) - phiRead(a)
 	}
-	if phi(b)-phi(a) < negligible {
+	if phiRead(b)-phiRead(a) < negligible {
 		return 0
 	}
 	mid, half := (a+b)/2, (b-a)/2
