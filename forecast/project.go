@@ -66,6 +66,16 @@ type projector struct {
 	inDraws    []*projector // as the model's draws
 	times      []float64
 	years, out []float64 // of the opening
+
+	spread   markov.Spread // of the last curve; those of one joint share it
+	spreadOf spreadOf
+}
+
+// spreadOf is what a curve's spread depends on; weights are known by their place.
+type spreadOf struct {
+	outlook   *markov.Outlook
+	weights   *float64
+	fromYears float64
 }
 
 func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*Forecast, Reason) {

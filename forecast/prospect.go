@@ -81,6 +81,7 @@ func (m *projector) prospects(joints []Projected, want *prospecting) error {
 // prospect is that of one joint; visitShare is its share of the bridge's
 // visits, by length among all joints there.
 func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64) (*Prospect, error) {
+	m.spreadOf = spreadOf{} // its weights may lie where another joint's were
 	settings := &m.tables.Settings
 	p := &Prospect{
 		FirstYear: want.firstYear, VisitShare: visitShare, project: -1,
@@ -136,12 +137,16 @@ func (m *Model) startOf(year int, asOf inventory.Date) inventory.Date {
 // curve is the probability of failure of a seal by half-years, from some years
 // after the day of its shares on, joined with that of leaving its range.
 func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYears float64, out []float64) strategy.Curve {
-	m.times = m.times[:0]
-	for _, t := range strategy.Times() {
-		m.times = append(m.times, t+max(fromYears, 0))
+	fromYears = max(fromYears, 0)
+	if of := (spreadOf{g.outlook, &weights[0], fromYears}); m.spreadOf != of {
+		m.times = m.times[:0]
+		for _, t := range strategy.Times() {
+			m.times = append(m.times, t+fromYears)
+		}
+		g.outlook.Spread(&m.spread, weights, m.times)
+		m.spreadOf = of
 	}
-	g.outlook.Project(&m.projection, shares[:], weights, m.times)
-	c := append(strategy.Curve(nil), m.projection.Failed...)
+	c := strategy.Curve(g.outlook.Failures(make([]float64, 0, strategy.Points), &m.spread, shares[:]))
 	if out != nil {
 		markov.JoinOpening(c, out)
 	}

@@ -121,6 +121,52 @@ func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 	}
 }
 
+// Spread is how the weights of a joint's paces fall on an Outlook's nodes at
+// some years: what its projections at these years have in common, whatever the
+// shares. Reuse one for many joints.
+type Spread struct {
+	years, nodes int
+	weights      []float64 // node by node within year
+	used         []bool    // by node: has weight in some year
+}
+
+// Spread fills dst for the weights and years of Project.
+func (o *Outlook) Spread(dst *Spread, weights, years []float64) {
+	dst.years, dst.nodes = len(years), len(o.nodes)
+	dst.weights = resize(dst.weights, dst.years*dst.nodes)
+	dst.used = append(dst.used[:0], make([]bool, dst.nodes)...)
+	for t, year := range years {
+		row := dst.weights[t*dst.nodes : (t+1)*dst.nodes]
+		o.weigh(row, weights, year)
+		for k, w := range row {
+			dst.used[k] = dst.used[k] || w != 0
+		}
+	}
+}
+
+// Failures appends to dst the probability of having failed, by the years of the
+// spread, which is one of this Outlook: the Failed of Project at a fraction of
+// the cost where a joint is projected from several shares.
+func (o *Outlook) Failures(dst []float64, at *Spread, shares []float64) []float64 {
+	nn := o.n * o.n
+	failed := make([]float64, at.nodes)
+	for k, used := range at.used {
+		if used {
+			failed[k] = o.rule.probability(shares, o.p[k*nn:(k+1)*nn])
+		}
+	}
+	before := 0.0
+	for t := range at.years {
+		sum := 0.0
+		for k, w := range at.weights[t*at.nodes : (t+1)*at.nodes] {
+			sum += w * failed[k]
+		}
+		before = min(max(sum, before), 1)
+		dst = append(dst, before)
+	}
+	return dst
+}
+
 // curves writes what is averaged over paces, at one node: the mean of each
 // share, the mean of its square, and the probability of failure.
 func (o *Outlook) curves(dst, shares, p []float64) {

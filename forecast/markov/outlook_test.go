@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 	"testing"
 
@@ -67,6 +68,11 @@ func TestProjectAgainstDirectSum(t *testing.T) {
 		}
 		var got Projection
 		o.Project(&got, shares, pace.Prior, years)
+		var spread Spread
+		o.Spread(&spread, pace.Prior, years)
+		if alone := o.Failures(nil, &spread, shares); !slices.Equal(alone, got.Failed) {
+			t.Errorf("failures alone %v, with the shares %v", alone, got.Failed)
+		}
 		p, after := make([]float64, 16), make([]float64, 4)
 		failed := 0.0
 		for y, year := range years {
