@@ -76,7 +76,7 @@ func (t *Tables) NewDecision(jointID int64, what, value, treatment, reason strin
 		d.Treatment = value
 	case FixCost:
 		if d.CostCents, err = money.Parse(value); err != nil {
-			return nil, fmt.Errorf("cost: %w", err)
+			return nil, store.Hinted(fmt.Errorf("cost: %w", err), "give it in dollars of today, for example 24,500")
 		}
 		d.PriceYear = t.Settings.Calendar().YearOf(today.Year, today.Month)
 	}
