@@ -70,6 +70,9 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"count":      count,
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f", 100*p) },
 		"clock":      func(t time.Time) string { return t.Format("15:04") },
+		"amount":     money.FormatDollars, // of cents, as people write it
+		"whole":      func(cents int64) int64 { return cents / 100 },
+		"thousand":   func(v float64) float64 { return 1000 * v },
 		"number":     number,
 		"state":      condition.StateWord,
 		"less":       func(n, by int) int { return n - by },

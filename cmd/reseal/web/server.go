@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"reseal/cmd/reseal/web/atlas"
+	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -51,6 +52,8 @@ type Server struct {
 	choices fresh[inventory.Choices]
 	places  fresh[*atlas.Atlas] // where the joints are, and their condition
 	network fresh[*atlas.Atlas] // with their forecasts
+
+	workLists freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -73,7 +76,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if s.watch, err = o.Store.Watch(ctx); err != nil {
 		return nil, err
 	}
-	s.agency.make, s.choices.make = s.makeAgency, s.makeChoices
+	s.agency.make, s.choices.make, s.workLists.make = s.makeAgency, s.makeChoices, s.makeWorkList
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
 	s.places.make, s.network.make = s.makePlaces, s.makeNetwork
 	return s, nil

@@ -1,0 +1,45 @@
+package web
+
+import (
+	"context"
+	"slices"
+	"sync"
+	"time"
+)
+
+// keysKept is how many keys a freshBy keeps the values of.
+const keysKept = 4
+
+// freshBy keeps a fresh value for each of the keys asked for last. It may be
+// used by many goroutines.
+type freshBy[K comparable, T any] struct {
+	make func(context.Context, K) (T, error)
+
+	mu   sync.Mutex
+	keys []K // asked for last first
+	of   []*fresh[T]
+}
+
+// get returns the key's value as fresh does.
+func (f *freshBy[K, T]) get(ctx context.Context, s *Server, key K) (T, time.Time, error) {
+	return f.at(key).get(ctx, s)
+}
+
+func (f *freshBy[K, T]) at(key K) *fresh[T] {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	i := slices.Index(f.keys, key)
+	var one *fresh[T]
+	if i >= 0 {
+		one = f.of[i]
+		f.keys, f.of = slices.Delete(f.keys, i, i+1), slices.Delete(f.of, i, i+1)
+	} else {
+		one = &fresh[T]{make: func(ctx context.Context) (T, error) { return f.make(ctx, key) }}
+	}
+	f.keys, f.of = slices.Insert(f.keys, 0, key), slices.Insert(f.of, 0, one)
+	if n := min(len(f.keys), keysKept); n < len(f.keys) {
+		clear(f.of[n:])
+		f.keys, f.of = f.keys[:n], f.of[:n]
+	}
+	return one
+}
