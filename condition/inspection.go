@@ -166,7 +166,11 @@ func Readings(ctx context.Context, db bun.IDB, jointID int64) ([]Reading, error)
 
 // save writes an inspection with its feet, defects and readings.
 func save(ctx context.Context, tx *store.Tx, in *Inspection, odd []string) error {
-	in.UID, in.CreatedAt, in.CreatedBy = tx.NewUID(), tx.At, tx.Actor
+	uid, err := tx.TakeUID(in.UID)
+	if err != nil {
+		return err
+	}
+	in.UID, in.CreatedAt, in.CreatedBy = uid, tx.At, tx.Actor
 	in.Odd = strings.Join(odd, "\n")
 	if in.DateKnown == "" {
 		in.DateKnown = OnDay
