@@ -11,7 +11,8 @@ import (
 // Entry is an inspection as a person or a device gives it: the joint by name,
 // the stretches by number.
 type Entry struct {
-	Joint string `json:"joint"`
+	Joint    string `json:"joint"`
+	JointUID string `json:"joint_uid,omitempty"` // that the device knew the joint by; empty: not compared
 	Inspection
 	Stretches []StretchFeet `json:"stretches,omitempty"`
 	AcceptOdd bool          `json:"accept_odd,omitempty"` // the inspector looked again: keep it with a mark
@@ -39,7 +40,7 @@ type Outcome struct {
 // store.ErrConflict, and Outcome.Newer has it: the entry goes on record if it
 // is sent again with the newer SeenID, beside the other or in its place.
 func (e *Entry) Log(ctx context.Context, tx *store.Tx, today inventory.Date) (o Outcome, err error) {
-	j, err := inventory.FindJoint(ctx, tx, e.Joint)
+	j, err := inventory.SameJoint(ctx, tx, e.Joint, e.JointUID)
 	if err != nil {
 		return o, err
 	}
@@ -92,6 +93,33 @@ func (e *Entry) takeStretches(ctx context.Context, tx *store.Tx, j *inventory.Jo
 		e.Feet = append(e.Feet, f.Feet)
 	}
 	return nil
+}
+
+// ReadingEntry is a gap reading as a person or a device gives it, apart from
+// an inspection.
+type ReadingEntry struct {
+	Joint    string `json:"joint"`
+	JointUID string `json:"joint_uid,omitempty"`
+	Reading
+	AcceptOdd bool `json:"accept_odd,omitempty"`
+}
+
+// Log puts the reading on record as AddReading does, in any number of tries
+// once.
+func (e *ReadingEntry) Log(ctx context.Context, tx *store.Tx, today inventory.Date) (o Outcome, err error) {
+	j, err := inventory.SameJoint(ctx, tx, e.Joint, e.JointUID)
+	if err != nil {
+		return o, err
+	}
+	e.ID = 0
+	if e.UID != "" {
+		if e.ID, err = tx.IDOf(ctx, "readings", e.UID); err != nil || e.ID != 0 {
+			o.Again = e.ID != 0
+			return o, err
+		}
+	}
+	o.Odd, err = AddReading(ctx, tx, j, &e.Reading, e.AcceptOdd, today)
+	return o, err
 }
 
 // newer returns the inspections that count and came on record after one.

@@ -136,6 +136,42 @@ func AddFinding(ctx context.Context, tx *store.Tx, f *Finding) error {
 	return err
 }
 
+// FindingEntry is a finding as a person or a device gives it: the joint by
+// name.
+type FindingEntry struct {
+	Joint    string `json:"joint"`
+	JointUID string `json:"joint_uid,omitempty"` // that the device knew the joint by; empty: not compared
+	Finding
+}
+
+// Log puts the finding on record, in any number of tries once: again tells
+// that it was there by its uid. A finding without a day is of today; one in
+// the future, or beyond the end of the joint, is refused.
+func (e *FindingEntry) Log(ctx context.Context, tx *store.Tx, today Date) (again bool, err error) {
+	j, err := SameJoint(ctx, tx, e.Joint, e.JointUID)
+	if err != nil {
+		return false, err
+	}
+	e.ID, e.JointID, e.Tag = 0, j.ID, j.Tag
+	if e.UID != "" {
+		if e.ID, err = tx.IDOf(ctx, "findings", e.UID); err != nil || e.ID != 0 {
+			return e.ID != 0, err
+		}
+	}
+	if e.FoundOn.IsZero() {
+		e.FoundOn = today
+	}
+	if today.Before(e.FoundOn) {
+		return false, store.Invalid("correct the date", "%s is in the future", e.FoundOn)
+	}
+	for _, ft := range []*float64{e.FromFt, e.ToFt} {
+		if ft != nil && (*ft < 0 || j.LengthFt != nil && *ft > *j.LengthFt+1) {
+			return false, store.Invalid("feet run along the joint, from the left curb facing increasing milepost", "%g ft is not on the joint", *ft)
+		}
+	}
+	return false, AddFinding(ctx, tx, &e.Finding)
+}
+
 // CloseFinding ends a finding on a day, with what was done about it.
 func CloseFinding(ctx context.Context, tx *store.Tx, f *Finding, on Date, note string) error {
 	if !f.ClosedOn.IsZero() {
