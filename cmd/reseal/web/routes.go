@@ -11,6 +11,7 @@ func (s *Server) Handler() http.Handler {
 	s.jointRoutes(mux)
 	s.mapRoutes(mux)
 	s.workListRoutes(mux)
+	s.fieldRoutes(mux)
 	mux.Handle("/", s.page(notFound))
 	return s.guard(mux)
 }

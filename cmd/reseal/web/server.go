@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"reseal/cmd/reseal/web/atlas"
+	"reseal/condition"
 	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -54,6 +55,7 @@ type Server struct {
 	network fresh[*atlas.Atlas] // with their forecasts
 
 	workLists freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
+	due       fresh[[]condition.Due]
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -77,6 +79,7 @@ func New(ctx context.Context, o Options) (*Server, error) {
 		return nil, err
 	}
 	s.agency.make, s.choices.make, s.workLists.make = s.makeAgency, s.makeChoices, s.makeWorkList
+	s.due.make = s.loadDue
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
 	s.places.make, s.network.make = s.makePlaces, s.makeNetwork
 	return s, nil
