@@ -30,6 +30,8 @@ type Filter struct {
 	Near       *orb.Point
 	WithinFt   float64   // of Near
 	Area       *orb.Ring // the middle lies in it
+	Unplaced   bool      // where they lie is not on record
+	ID         int64     // the one with this key
 	Text       string    // somewhere in tag, label, number, name, facility or feature
 	Sort       string    // one of Sorts
 	Limit      int       // 0: all
@@ -249,6 +251,8 @@ func (f Filter) common(q *bun.SelectQuery, v, layer, words string) {
 	where(f.District != "", "@district = ?", f.District)
 	where(f.County != "", "@county = ?", f.County)
 	where(f.Route != "", "@route = ?", f.Route)
+	where(f.Unplaced, "@geom IS NULL")
+	where(f.ID != 0, "@id = ?", f.ID)
 	state, number := SplitStructure(f.Structure)
 	where(number != "", "@structure_number = ?", number)
 	where(state != "", "@state = ?", state)

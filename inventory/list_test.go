@@ -61,6 +61,8 @@ func TestFilter(t *testing.T) {
 		{"by number", inventory.Filter{Sort: "number"}, "B0 B1 B2 B3 B4 B5"},
 		{"longest first", inventory.Filter{Sort: "length", Limit: 2}, "B5 B4"},
 		{"in the order of record", inventory.Filter{Sort: "record", Limit: 3}, "B0 B1 B2"},
+		{"one by its key", inventory.Filter{ID: 4}, "B3"},
+		{"nothing without a place", inventory.Filter{Unplaced: true}, ""},
 		{"inside an area", inventory.Filter{Area: &around23}, "B2 B3"},
 		{"the second inside an area", inventory.Filter{Area: &around23, Limit: 1, Offset: 1}, "B3"},
 		{"second page", inventory.Filter{Sort: "number", Limit: 2, Offset: 2}, "B2 B3"},

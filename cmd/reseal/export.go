@@ -13,6 +13,7 @@ import (
 	"reseal/cmd/reseal/layer"
 	"reseal/condition"
 	"reseal/forecast"
+	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -71,7 +72,7 @@ func exportCommand(w world) *cli.Command {
 type openSink func(c *cli.Context, w io.Writer, name string, columns []table.Column) (layer.Sink, error)
 
 func openGeojson(c *cli.Context, w io.Writer, _ string, columns []table.Column) (layer.Sink, error) {
-	return layer.NewGeoJSON(w, columns, c.Bool("lines")), nil
+	return layer.NewGeoJSON(w, columns, geojson.Options{Lines: c.Bool("lines")}), nil
 }
 
 func openCSV(c *cli.Context, w io.Writer, _ string, columns []table.Column) (layer.Sink, error) {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"reseal/cmd/reseal/layer/layertest"
+	"reseal/geo/geojson"
 	"reseal/inventory/store"
 )
 
@@ -97,7 +98,7 @@ func writeJoints(b *testing.B, s *store.Store, out, fields string) {
 		b.Fatal(err)
 	}
 	defer f.Close()
-	to := NewGeoJSON(f, columns, false)
+	to := NewGeoJSON(f, columns, geojson.Options{})
 	if err := errors.Join(l.Write(b.Context(), s, q, to), to.Close()); err != nil {
 		b.Fatal(err)
 	}

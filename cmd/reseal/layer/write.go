@@ -18,9 +18,9 @@ type GeoJSON struct {
 	next    int // the field that comes next
 }
 
-// NewGeoJSON writes a FeatureCollection, or one feature a line.
-func NewGeoJSON(w io.Writer, columns []table.Column, lines bool) *GeoJSON {
-	return &GeoJSON{Writer: geojson.NewWriter(w, geojson.Options{Lines: lines}), columns: columns}
+// NewGeoJSON writes in the form that the options choose.
+func NewGeoJSON(w io.Writer, columns []table.Column, o geojson.Options) *GeoJSON {
+	return &GeoJSON{Writer: geojson.NewWriter(w, o), columns: columns}
 }
 
 // Begin begins a feature.

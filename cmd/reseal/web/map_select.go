@@ -10,6 +10,7 @@ import (
 	"reseal/cmd/reseal/web/atlas"
 	"reseal/condition"
 	"reseal/condition/sheet"
+	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -172,7 +173,7 @@ func (s *Server) mapExport(w http.ResponseWriter, r *http.Request) error {
 	if format == "csv" {
 		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewCSV(w, all) })
 	} else {
-		to = layer.NewGeoJSON(w, columns, false)
+		to = layer.NewGeoJSON(w, columns, geojson.Options{})
 	}
 	if err != nil {
 		return err

@@ -215,6 +215,7 @@ func TestMapOnAPhone(t *testing.T) {
 	if got := ask(b, chromedp.Evaluate[bool](`document.activeElement.closest("#map-card") !== null`)); !got {
 		t.Error("the card that opened has not the focus")
 	}
+	b.do(chromedp.Click(css("#map-card .close")))
 	b.do(chromedp.Click(css(`[data-tool=view]`)))
 	b.await(`!document.getElementById("map-selected").hidden`)
 	b.await(mapStill)

@@ -10,6 +10,7 @@ func (s *Server) Handler() http.Handler {
 	mux.Handle("POST /person", s.page(s.setPerson))
 	s.jointRoutes(mux)
 	s.mapRoutes(mux)
+	s.ogcRoutes(mux)
 	s.workListRoutes(mux)
 	s.fieldRoutes(mux)
 	mux.Handle("/", s.page(notFound))

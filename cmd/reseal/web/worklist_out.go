@@ -11,6 +11,7 @@ import (
 	"reseal/condition"
 	"reseal/condition/sheet"
 	"reseal/forecast"
+	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -54,7 +55,7 @@ func (s *Server) exportWorkList(w http.ResponseWriter, r *http.Request) error {
 func sinkOf(format string, out io.Writer, name string, columns []table.Column) (to layer.Sink, kind string, err error) {
 	switch format {
 	case "geojson":
-		return layer.NewGeoJSON(out, columns, false), "application/geo+json", nil
+		return layer.NewGeoJSON(out, columns, geojson.Options{}), "application/geo+json", nil
 	case "csv":
 		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewCSV(out, all) })
 		return to, "text/csv; charset=utf-8", err
