@@ -260,17 +260,11 @@ func jointDecide(c *cli.Context, w world, verb string, confirm bool) error {
 	}
 	n := 0
 	err = changing(c, w, func(tx *store.Tx) error {
-		tags := c.Args().Slice()
-		if len(tags) == 0 {
-			f.Status = inventory.Proposed
-			if err := inventory.EachJoint(c.Context, tx, f, func(j *inventory.JointRow) error {
-				tags = append(tags, j.Tag)
-				return nil
-			}); err != nil {
-				return err
-			}
+		if c.Args().Len() == 0 {
+			n, err = inventory.DecideAll(c.Context, tx, f, confirm, on)
+			return err
 		}
-		for _, tag := range tags {
+		for _, tag := range c.Args().Slice() {
 			j, err := inventory.FindJoint(c.Context, tx, tag)
 			if err != nil {
 				return err
