@@ -2,12 +2,14 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"html/template"
 	"math"
 	"net/http"
 	"path"
+	"strings"
 	"time"
 
 	"reseal/condition"
@@ -87,6 +89,11 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 				Of        []string
 			}{name, now, of}
 		},
+		"words":   words,
+		"day":     func(at string) string { return at[:min(len(at), 10)] },
+		"instant": func(at string) string { return strings.Replace(at[:min(len(at), 16)], "T", " ", 1) },
+		"value":   func(v any) string { return cmp.Or(valueWords(v), "–") }, "thousands": thousands,
+		"sentence": sentence,
 	}).ParseFS(pageFiles, "pages/layout.html", "pages/part-*.html")
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
@@ -142,12 +149,15 @@ func (s *Server) renderPart(w http.ResponseWriter, page, part string, body any) 
 	return err
 }
 
+// thousands writes a whole number with its separators.
+func thousands(n int) string { return money.FormatDollars(100 * int64(n)) }
+
 // count says how many: "1 joint", "1,204 joints".
 func count(n int, what string) string {
 	if n != 1 {
 		what += "s"
 	}
-	return money.FormatDollars(100*int64(n)) + " " + what
+	return thousands(n) + " " + what
 }
 
 // dollars writes money of any kind as whole dollars.

@@ -13,6 +13,7 @@ func (s *Server) Handler() http.Handler {
 	s.ogcRoutes(mux)
 	s.workListRoutes(mux)
 	s.fieldRoutes(mux)
+	s.dataRoutes(mux)
 	mux.Handle("/", s.page(notFound))
 	return s.guard(mux)
 }

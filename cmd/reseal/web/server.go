@@ -9,6 +9,7 @@ import (
 	"log"
 	"net"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"reseal/cmd/reseal/web/atlas"
@@ -56,6 +57,11 @@ type Server struct {
 
 	workLists freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
 	due       fresh[[]condition.Due]
+	jobs      jobs
+	uploads   uploads
+	standing  fresh[standing]
+	checks    fresh[checked]
+	filling   atomic.Bool // the invented network is being made
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -82,13 +88,15 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	s.due.make = s.loadDue
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
 	s.places.make, s.network.make = s.makePlaces, s.makeNetwork
+	s.standing.make, s.checks.make = s.stand, s.runCheck
 	return s, nil
 }
 
 // Close ends what goes on in the background.
 func (s *Server) Close() error {
 	s.close()
-	return s.watch.Close()
+	s.jobs.wait.Wait()
+	return errors.Join(s.uploads.clear(), s.watch.Close())
 }
 
 // Serve answers on the listener until ctx ends; then it lets requests finish.

@@ -49,7 +49,7 @@ func TestStartInABrowser(t *testing.T) {
 func TestStartOfAnEmptyInventory(t *testing.T) {
 	_, address := serveFile(t, filepath.Join(t.TempDir(), "new.gpkg"))
 	status, _, body := get(t, address+"/")
-	if status != http.StatusOK || !strings.Contains(body, "There are no joints here yet") {
+	if status != http.StatusOK || !strings.Contains(body, "A new inventory, still empty") {
 		t.Errorf("got %d %s, want a page that leads on", status, body)
 	}
 }
