@@ -49,6 +49,11 @@ func serve(c *cli.Context, w world) (err error) {
 		return usagef("--listen %s can be reached from other machines, and reseal has no sign-in of its own: "+
 			"put a proxy that does sign-in and TLS in front and say --behind-proxy, or listen on 127.0.0.1", address)
 	}
+	l, err := new(net.ListenConfig).Listen(c.Context, "tcp", address)
+	if err != nil {
+		return store.Invalid("another program may use it: choose another with --listen 127.0.0.1:PORT", "%s: %v", address, err)
+	}
+	defer l.Close() // for when the inventory cannot be opened
 	if _, err := os.Stat(c.String("db")); errors.Is(err, fs.ErrNotExist) {
 		fmt.Fprintf(w.err, "%s is not there: an empty inventory is made\n", c.String("db"))
 	}
@@ -62,10 +67,6 @@ func serve(c *cli.Context, w world) (err error) {
 		return err
 	}
 	defer pages.Close()
-	l, err := new(net.ListenConfig).Listen(c.Context, "tcp", address)
-	if err != nil {
-		return store.Invalid("another program may use it: choose another with --listen 127.0.0.1:PORT", "%s: %v", address, err)
-	}
 	fmt.Fprintf(w.err, "%s is at http://%s  (Ctrl-C stops it)\n", s.Path(), l.Addr())
 	return pages.Serve(c.Context, l)
 }
