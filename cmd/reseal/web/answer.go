@@ -27,12 +27,26 @@ func (s *Server) apiUpload(h handler) http.Handler { return s.limited(uploadByte
 func (s *Server) limited(bytes int64, h handler, refuse func(http.ResponseWriter, *http.Request, error)) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		r.Body = http.MaxBytesReader(w, r.Body, bytes)
-		err := h(w, r)
+		err := readForm(r)
+		if err == nil {
+			err = h(w, r)
+		}
 		if err == nil || r.Context().Err() != nil { // nobody waits for the answer
 			return
 		}
 		refuse(w, r, err)
 	})
+}
+
+// readForm reads the values of a plain form whole, before anybody asks for
+// one: a form that was cut short must not pass for one with blanks.
+func readForm(r *http.Request) error {
+	err := r.ParseForm()
+	var large *http.MaxBytesError
+	if err == nil || errors.As(err, &large) {
+		return err
+	}
+	return store.Invalid("go back and send it again", "the form cannot be read: %v", err)
 }
 
 // statusOf is the HTTP status of an error.

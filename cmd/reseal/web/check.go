@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 
@@ -33,8 +32,6 @@ type ruleCases struct {
 	Count int
 	First caseView
 }
-
-func (c ruleCases) Query() string { return url.Values{"rule": {c.Name}}.Encode() }
 
 func (s *Server) checkRoutes(mux *http.ServeMux) {
 	mux.Handle("GET /data/check", s.page(s.check))
@@ -115,5 +112,5 @@ func (s *Server) checkRule(w http.ResponseWriter, r *http.Request, name string) 
 		next = from + casesPerPage
 	}
 	return s.render(w, r, http.StatusOK, "check-rule.html", Page{Title: sentence(name), Nav: "Data", Style: []string{"data.css"},
-		Body: map[string]any{"Rule": rule, "Cases": cases, "From": from, "Next": next, "Query": ruleCases{Rule: rule}.Query()}})
+		Body: map[string]any{"Rule": rule, "Cases": cases, "From": from, "Next": next}})
 }

@@ -115,9 +115,15 @@ func (s *Server) propose(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-// confirmProposed confirms the proposed joints, of a district where one is given.
+// confirmProposed confirms the proposed joints of a district, or with * all.
 func (s *Server) confirmProposed(w http.ResponseWriter, r *http.Request) error {
 	person, f := s.person(r), inventory.Filter{District: r.PostFormValue("district")}
+	if f.District == "" {
+		return store.Invalid("choose the district that somebody has looked at", "nothing says which proposed joints are confirmed")
+	}
+	if f.District == "*" {
+		f.District = ""
+	}
 	return s.follow(w, r, &job{What: "Confirming proposed joints", next: "/data#steps"}, func(ctx context.Context, _ *job) error {
 		return s.Store.Update(ctx, person, func(ctx context.Context, tx *store.Tx) error {
 			_, err := inventory.DecideAll(ctx, tx, f, true, s.today())
@@ -177,6 +183,16 @@ func (s *Server) tableFile(w http.ResponseWriter, form, name string, columns []t
 	attach(w, kind, name+"."+form)
 	_, err = b.WriteTo(w)
 	return err
+}
+
+// heading is the name of a table's column for people.
+func heading(name string) string {
+	for short, long := range map[string]string{"_usd": " ($)", "_pct": " (%)"} {
+		if name, ok := strings.CutSuffix(name, short); ok {
+			return sentence(words(name) + long)
+		}
+	}
+	return sentence(columnWords(name))
 }
 
 // words makes a plain phrase of a name in code: life_table is life table.

@@ -22,10 +22,12 @@ import (
 // Time-outs of a connection, and how much a request may send.
 const (
 	headerTimeout = 10 * time.Second
-	readTimeout   = 5 * time.Minute // a large file over a slow line
+	readTimeout   = 5 * time.Minute  // a large file over a slow line
+	writeTimeout  = 10 * time.Minute // from the request's header on: a large file both ways
 	idleTimeout   = 2 * time.Minute
 	stopTimeout   = 10 * time.Second
 
+	headerBytes = 64 << 10
 	formBytes   = 1 << 20
 	uploadBytes = 256 << 20
 )
@@ -99,17 +101,23 @@ func (s *Server) Close() error {
 	return errors.Join(s.uploads.clear(), s.watch.Close())
 }
 
-// Serve answers on the listener until ctx ends; then it lets requests finish.
-func (s *Server) Serve(ctx context.Context, l net.Listener) error {
-	h := &http.Server{
+// server has the limits of every connection.
+func (s *Server) server() *http.Server {
+	return &http.Server{
 		Handler:           s.Handler(),
 		ReadHeaderTimeout: headerTimeout,
 		ReadTimeout:       readTimeout,
+		WriteTimeout:      writeTimeout,
 		IdleTimeout:       idleTimeout,
+		MaxHeaderBytes:    headerBytes,
 		ErrorLog:          s.log,
 		BaseContext:       func(net.Listener) context.Context { return s.ctx },
 	}
-	s.network.latest(ctx, s) // begins to make it; who asks first hears of a failure
+}
+
+// Serve answers on the listener until ctx ends; then it lets requests finish.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	h := s.server()
 	failed := make(chan error, 1)
 	go func() { failed <- h.Serve(l) }()
 	select {
