@@ -65,8 +65,10 @@ func (s *Server) check(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.render(w, r, http.StatusOK, "check.html", Page{Title: "What is missing or contradictory", Nav: "Data", Style: []string{"data.css"},
-		Body: map[string]any{"Checked": found, "At": at}})
+	return s.render(w, r, http.StatusOK, "check.html", Page{
+		Title: "What is missing or contradictory", Nav: "Data", Style: []string{"data.css"},
+		Body: map[string]any{"Checked": found, "At": at},
+	})
 }
 
 // caseView is a case as a page shows it.
@@ -111,6 +113,8 @@ func (s *Server) checkRule(w http.ResponseWriter, r *http.Request, name string) 
 	if n > from+casesPerPage {
 		next = from + casesPerPage
 	}
-	return s.render(w, r, http.StatusOK, "check-rule.html", Page{Title: sentence(name), Nav: "Data", Style: []string{"data.css"},
-		Body: map[string]any{"Rule": rule, "Cases": cases, "From": from, "Next": next}})
+	return s.render(w, r, http.StatusOK, "check-rule.html", Page{
+		Title: sentence(name), Nav: "Data", Style: []string{"data.css"},
+		Body: map[string]any{"Rule": rule, "Cases": cases, "From": from, "Next": next},
+	})
 }

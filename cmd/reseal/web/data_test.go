@@ -68,7 +68,7 @@ func TestImportInABrowser(t *testing.T) {
 			if name == "laptop" {
 				b.scheme("dark")
 				b.picture("data-preview-laptop-dark")
-				b.follow("button[formaction$=drop]")
+				b.follow("button[formaction$=drop], form[action$=drop] button")
 				return
 			}
 			b.follow("form[action$=take] button")

@@ -350,8 +350,10 @@ func (s *Server) template(w http.ResponseWriter, r *http.Request) error {
 		return store.NotFound("see the templates on the page Data", "there is no template %s", r.PathValue("kind"))
 	}
 	if form == "" {
-		return s.render(w, r, http.StatusOK, "template.html", Page{Title: "A table of " + k.Name, Nav: "Data", Style: []string{"data.css"},
-			Body: map[string]any{"Kind": k, "Columns": k.Sheet().Columns}})
+		return s.render(w, r, http.StatusOK, "template.html", Page{
+			Title: "A table of " + k.Name, Nav: "Data", Style: []string{"data.css"},
+			Body: map[string]any{"Kind": k, "Columns": k.Sheet().Columns},
+		})
 	}
 	return s.tableFile(w, form, k.Name, k.Sheet().Columns, func(*table.Writer) error { return nil })
 }

@@ -22,8 +22,8 @@ import (
 	"reseal/inventory/store"
 )
 
-// send posts a form with a file and returns the page that it leads to.
-func send(t testing.TB, address, name, text string, values ...string) (*http.Response, string) {
+// sendFile posts a form with a file and returns the page that it leads to.
+func sendFile(t testing.TB, address, name, text string, values ...string) (*http.Response, string) {
 	t.Helper()
 	var b bytes.Buffer
 	form := multipart.NewWriter(&b)
@@ -140,7 +140,7 @@ func TestPagesHaveNothingInline(t *testing.T) {
 
 func TestPathsStayInside(t *testing.T) {
 	s, address := serveSample(t)
-	if _, page := send(t, address+"/data/import", `..\..\../../etc/passwd.csv`, "tag,kind,found,urgency\nJ000001,plough strike,2026-01-02,soon\n"); !strings.Contains(page, "What is in passwd.csv") {
+	if _, page := sendFile(t, address+"/data/import", `..\..\../../etc/passwd.csv`, "tag,kind,found,urgency\nJ000001,plough strike,2026-01-02,soon\n"); !strings.Contains(page, "What is in passwd.csv") {
 		t.Errorf("the name was not cut to its last part:\n%s", page)
 	}
 	for _, path := range []string{
@@ -159,7 +159,7 @@ func TestWhatPeopleWriteIsText(t *testing.T) {
 	_, address := serveSample(t)
 	const markup = `<img src=x onerror=alert(1)>`
 	pages := map[string]string{}
-	_, pages["file name, column and cell"] = send(t, address+"/data/import", markup+".csv", "tag,kind,found,urgency,"+markup+"\nJ000001,"+markup+",2026-01-02,soon\n")
+	_, pages["file name, column and cell"] = sendFile(t, address+"/data/import", markup+".csv", "tag,kind,found,urgency,"+markup+"\nJ000001,"+markup+",2026-01-02,soon\n")
 	_, pages["no such rule"], _ = getPage(t, address+"/data/check?rule="+markup)
 	_, pages["no such row"], _ = getPage(t, address+"/data/tables/treatments/row?key="+markup)
 	_, pages["a value"] = postForm(t, address+"/data/settings/failed_share", "value", markup)
@@ -218,7 +218,7 @@ func TestLimits(t *testing.T) {
 	t.Run("file", func(t *testing.T) {
 		small := httptest.NewServer(s.limited(1000, s.importFile, s.errorPage))
 		defer small.Close()
-		r, page := send(t, small.URL, "large.csv", strings.Repeat("tag\n", 1000))
+		r, page := sendFile(t, small.URL, "large.csv", strings.Repeat("tag\n", 1000))
 		if r.StatusCode != http.StatusRequestEntityTooLarge {
 			t.Errorf("got %d %.500s, want %d", r.StatusCode, page, http.StatusRequestEntityTooLarge)
 		}
@@ -228,7 +228,7 @@ func TestLimits(t *testing.T) {
 	})
 	t.Run("many files", func(t *testing.T) {
 		for range maxUploads + 3 {
-			send(t, address+"/data/import", "a.csv", "colour\nred\n")
+			sendFile(t, address+"/data/import", "a.csv", "colour\nred\n")
 		}
 		if files := waiting(t, s); len(files) != maxUploads {
 			t.Errorf("%d files wait, want %d", len(files), maxUploads)
@@ -241,7 +241,7 @@ func TestLimits(t *testing.T) {
 func TestFilesThatWait(t *testing.T) {
 	s, address := serveSample(t)
 	const finding = "tag,kind,found,urgency\nJ000001,plough strike,2026-01-02,soon\n"
-	r, page := send(t, address+"/data/import", "seen.csv", finding)
+	r, page := sendFile(t, address+"/data/import", "seen.csv", finding)
 	if !strings.Contains(page, "Take it in") {
 		t.Fatalf("nothing can be confirmed:\n%s", page)
 	}
@@ -279,7 +279,7 @@ func TestFilesThatWait(t *testing.T) {
 		}
 	})
 	t.Run("left", func(t *testing.T) {
-		r, _ := send(t, address+"/data/import", "seen.csv", strings.Replace(finding, "01-02", "01-03", 1))
+		r, _ := sendFile(t, address+"/data/import", "seen.csv", strings.Replace(finding, "01-02", "01-03", 1))
 		token := filepath.Base(r.Request.URL.Path)
 		postForm(t, address+"/data/import/"+token+"/drop")
 		if status, _, _ := get(t, address+"/data/import/"+token); status != http.StatusNotFound {
@@ -334,7 +334,7 @@ func TestFormulasAreText(t *testing.T) {
 	if got, _ := f.GetCellFormula("consequences", last); got != "" || rows[len(rows)-1][0] != formula {
 		t.Errorf("got formula %q and text %q, want the text alone", got, rows[len(rows)-1][0])
 	}
-	r, _ := send(t, address+"/data/import", "seen.csv", "tag,kind,found,urgency,notes\nJ000001,plough strike,never,soon,"+`"`+strings.ReplaceAll(formula, `"`, `""`)+`"`+"\n")
+	r, _ := sendFile(t, address+"/data/import", "seen.csv", "tag,kind,found,urgency,notes\nJ000001,plough strike,never,soon,"+`"`+strings.ReplaceAll(formula, `"`, `""`)+`"`+"\n")
 	_, _, left := get(t, r.Request.URL.String()+"/rejected")
 	if !strings.Contains(left, `'=HYPERLINK`) {
 		t.Errorf("a formula in the rows left out is not guarded:\n%s", left)

@@ -74,8 +74,10 @@ func (s *Server) settings(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.render(w, r, http.StatusOK, "settings.html", Page{Title: "Settings and tables", Nav: "Data", Style: []string{"data.css"},
-		Body: map[string]any{"Settings": views, "Tables": forecast.AllTables()}})
+	return s.render(w, r, http.StatusOK, "settings.html", Page{
+		Title: "Settings and tables", Nav: "Data", Style: []string{"data.css"},
+		Body: map[string]any{"Settings": views, "Tables": forecast.AllTables()},
+	})
 }
 
 func (s *Server) setting(w http.ResponseWriter, r *http.Request) error {
@@ -97,8 +99,10 @@ func (s *Server) settingForm(w http.ResponseWriter, r *http.Request, status int,
 			v.Wrong = refused.Error() + ": " + store.Hint(refused)
 			typed = r.PostFormValue("value")
 		}
-		return s.render(w, r, status, "setting.html", Page{Title: sentence(words(v.Name)), Nav: "Data", Style: []string{"data.css"},
-			Body: map[string]any{"Setting": v, "Typed": typed}})
+		return s.render(w, r, status, "setting.html", Page{
+			Title: sentence(words(v.Name)), Nav: "Data", Style: []string{"data.css"},
+			Body: map[string]any{"Setting": v, "Typed": typed},
+		})
 	}
 	_, err = setting.Find(nil, r.PathValue("name"))
 	return err
@@ -169,8 +173,10 @@ func (s *Server) agencyTable(w http.ResponseWriter, r *http.Request) error {
 	if v.History, err = store.TableHistory(r.Context(), s.Store.Read(), v.Name, v.Columns[0].Name); err != nil {
 		return err
 	}
-	return s.render(w, r, http.StatusOK, "table.html", Page{Title: sentence(words(v.Name)), Nav: "Data", Wide: true, Style: []string{"data.css"},
-		Body: v})
+	return s.render(w, r, http.StatusOK, "table.html", Page{
+		Title: sentence(words(v.Name)), Nav: "Data", Wide: true, Style: []string{"data.css"},
+		Body: v,
+	})
 }
 
 // cellView is a cell of the row that is edited.
@@ -231,8 +237,10 @@ func (s *Server) rowForm(w http.ResponseWriter, r *http.Request, status int, v t
 	if key != "" {
 		title = sentence(words(v.Name)) + ": " + key
 	}
-	return s.render(w, r, status, "table-row.html", Page{Title: title, Nav: "Data", Style: []string{"data.css"},
-		Body: map[string]any{"Table": v, "Key": key, "Cells": cells, "Wrong": other}})
+	return s.render(w, r, status, "table-row.html", Page{
+		Title: title, Nav: "Data", Style: []string{"data.css"},
+		Body: map[string]any{"Table": v, "Key": key, "Cells": cells, "Wrong": other},
+	})
 }
 
 func (s *Server) setTableRow(w http.ResponseWriter, r *http.Request) error {
