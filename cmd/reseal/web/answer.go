@@ -86,6 +86,9 @@ func (s *Server) wrongOf(r *http.Request, err error) wrong {
 
 func (s *Server) errorPage(w http.ResponseWriter, r *http.Request, err error) {
 	wrong := s.wrongOf(r, err)
+	if wrong.Status == http.StatusServiceUnavailable && r.Method == http.MethodGet {
+		w.Header().Set("Refresh", "3") // the browser asks again by itself
+	}
 	if err := s.render(w, r, wrong.Status, "error.html", Page{Title: wrong.Title, Body: wrong}); err != nil {
 		s.log.Printf("%s: %v", r.URL.Path, err)
 		http.Error(w, wrong.Detail, wrong.Status)

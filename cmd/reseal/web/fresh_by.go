@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"sync"
 	"time"
@@ -20,9 +21,19 @@ type freshBy[K comparable, T any] struct {
 	of   []*fresh[T]
 }
 
-// get returns the key's value as fresh does.
+// firstWait is how long a page waits for a value that was never made before.
+const firstWait = 5 * time.Second
+
+// get returns the key's value as fresh does. A value never made before that
+// takes long is an error that says to try again; it is being made meanwhile.
 func (f *freshBy[K, T]) get(ctx context.Context, s *Server, key K) (T, time.Time, error) {
-	return f.at(key).get(ctx, s)
+	short, stop := context.WithTimeout(ctx, firstWait)
+	defer stop()
+	value, at, err := f.at(key).get(short, s)
+	if errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil {
+		err = beingMade()
+	}
+	return value, at, err
 }
 
 func (f *freshBy[K, T]) at(key K) *fresh[T] {

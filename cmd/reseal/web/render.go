@@ -75,6 +75,7 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"amount":     money.FormatDollars, // of cents, as people write it
 		"whole":      func(cents int64) int64 { return cents / 100 },
 		"thousand":   func(v float64) float64 { return 1000 * v },
+		"files":      func() []string { return []string{"years.xlsx", "years.csv", "levels.xlsx", "levels.csv"} },
 		"number":     number,
 		"state":      condition.StateWord,
 		"less":       func(n, by int) int { return n - by },

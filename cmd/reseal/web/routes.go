@@ -14,6 +14,7 @@ func (s *Server) Handler() http.Handler {
 	s.workListRoutes(mux)
 	s.fieldRoutes(mux)
 	s.dataRoutes(mux)
+	s.budgetRoutes(mux)
 	mux.Handle("/", s.page(notFound))
 	return s.guard(mux)
 }

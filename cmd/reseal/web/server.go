@@ -57,13 +57,15 @@ type Server struct {
 	places  fresh[*atlas.Atlas] // where the joints are, and their condition
 	network fresh[*atlas.Atlas] // with their forecasts
 
-	workLists freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
-	due       fresh[[]condition.Due]
-	jobs      jobs
-	uploads   uploads
-	standing  fresh[standing]
-	checks    fresh[checked]
-	filling   atomic.Bool // the invented network is being made
+	due      fresh[[]condition.Due]
+	jobs     jobs
+	uploads  uploads
+	standing fresh[standing]
+	checks   fresh[checked]
+	filling  atomic.Bool // the invented network is being made
+
+	workLists   freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
+	projections freshBy[budgetQuery, *projection]
 }
 
 // New prepares a server. Call Close when it is no longer needed.
@@ -86,8 +88,9 @@ func New(ctx context.Context, o Options) (*Server, error) {
 	if s.watch, err = o.Store.Watch(ctx); err != nil {
 		return nil, err
 	}
-	s.agency.make, s.choices.make, s.workLists.make = s.makeAgency, s.makeChoices, s.makeWorkList
 	s.due.make = s.loadDue
+	s.agency.make, s.choices.make = s.makeAgency, s.makeChoices
+	s.workLists.make, s.projections.make = s.makeWorkList, s.makeProjection
 	s.ctx, s.close = context.WithCancel(context.WithoutCancel(ctx))
 	s.places.make, s.network.make = s.makePlaces, s.makeNetwork
 	s.standing.make, s.checks.make = s.stand, s.runCheck

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"html/template"
 	"maps"
 	"net/http"
 	"net/url"
@@ -38,15 +39,15 @@ type workListQuery struct {
 	BudgetCents     int64 // 0: no line
 }
 
-// values are the query of an address that asks for the same.
-func (q workListQuery) values() url.Values {
+// address is the query of an address that asks for the same.
+func (q workListQuery) address() template.URL {
 	v := url.Values{"year": {strconv.Itoa(q.Year)}, "budget": {money.FormatDollars(q.BudgetCents)}}
 	for name, text := range map[string]string{"district": q.District, "route": q.Route} {
 		if text != "" {
 			v.Set(name, text)
 		}
 	}
-	return v
+	return template.URL(v.Encode()) // escaped as a query is
 }
 
 // makeWorkList ranks a year's work of the whole network, without a line.
@@ -103,8 +104,8 @@ func (s *Server) workListOf(ctx context.Context, q workListQuery) (list *forecas
 type workListPage struct {
 	*forecast.WorkList
 	Query      workListQuery
-	Address    string // the query, for links
-	AsOf       string // the time of the list where a newer one is being made; empty: it is of now
+	Address    template.URL // the query, for links
+	AsOf       string       // the time of the list where a newer one is being made; empty: it is of now
 	Above      []forecast.WorkItem
 	Below      []forecast.WorkItem // those shown
 	Hidden     int                 // items not shown
@@ -145,7 +146,7 @@ func (s *Server) workListBody(ctx context.Context, q workListQuery) (*workListPa
 		return nil, err
 	}
 	b := &workListPage{
-		WorkList: list, Query: q, Address: q.values().Encode(), AsOf: as, Bought: list.Buys(), LeftCents: list.BudgetCents - list.SpentCents,
+		WorkList: list, Query: q, Address: q.address(), AsOf: as, Bought: list.Buys(), LeftCents: list.BudgetCents - list.SpentCents,
 		LeftOut: leftOut(list), StepCents: 1_000_000,
 	}
 	if b.Choices, err = s.theChoices(ctx); err != nil {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"html/template"
 	"io"
 	"net/http"
 
@@ -76,18 +77,19 @@ func download(w http.ResponseWriter, body *bytes.Buffer, kind, name string) erro
 	return err
 }
 
-// beingMade refuses to hand out a list that is no longer true.
+// beingMade asks to wait for what takes long to make, rather than hand out what
+// is no longer true.
 func beingMade() error {
 	return &store.Error{
-		Kind: store.ErrUnavailable, Text: "the records have changed, and the answer is being calculated anew",
-		Hint: "try again in a moment",
+		Kind: store.ErrUnavailable, Text: "this is being calculated from the whole network",
+		Hint: "wait a moment: the page comes by itself",
 	}
 }
 
 // sheetsPage tells of which joints there are crew sheets.
 type sheetsPage struct {
 	Year    int
-	Address string
+	Address template.URL
 	Sheets  int
 	Refused []string
 }
@@ -118,7 +120,7 @@ func (s *Server) crewSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b := sheetsPage{Year: q.Year, Address: q.values().Encode(), Sheets: len(sheets), Refused: refused}
+	b := sheetsPage{Year: q.Year, Address: q.address(), Sheets: len(sheets), Refused: refused}
 	return s.render(w, r, http.StatusOK, "sheets.html", Page{Title: "Crew sheets", Nav: "Work list", Body: b})
 }
 
@@ -133,7 +135,7 @@ func (s *Server) printSheets(w http.ResponseWriter, r *http.Request) error {
 	if err := sheet.WriteHTML(&out, sheets); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'")
+	w.Header().Set("Content-Security-Policy", sheetPolicy)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
 	_, err = out.WriteTo(w)
