@@ -168,9 +168,11 @@ func (c *canvas) labels(labels []string, at func(i int) float64) {
 	}
 	room := (c.right - c.left) / max(1, float64(len(labels)))
 	every := max(1, int(math.Ceil(float64(longest+1)*0.58*fontPx/room)))
+	end := math.Inf(-1) // of the last one written: places may be uneven
 	for i, l := range labels {
-		if i%every == 0 {
+		if half := 0.29 * fontPx * float64(len(l)); i%every == 0 && at(i)-half >= end {
 			c.text(at(i), c.bottom+16, "middle", l)
+			end = at(i) + half
 		}
 	}
 }

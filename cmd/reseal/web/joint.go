@@ -23,6 +23,7 @@ type jointPage struct {
 	Map       string // address of the map centred on it; empty: it has no place
 	At        orb.Point
 	Last      *condition.Inspection // the latest; nil: none
+	Photos    []jointPhoto
 	TimeLine  template.HTML
 	Condition template.HTML
 
@@ -118,6 +119,7 @@ func (s *Server) jointBody(ctx context.Context, tag string) (*jointPage, error) 
 			b.Seals = append(b.Seals, sealForm(record.Joint.Tag, seal, b.Kinds))
 		}
 	}
+	b.Photos = s.jointPhotos(b)
 	b.TimeLine, b.Condition = timeLine(b, s.today()), conditionBars(b)
 	return b, nil
 }

@@ -1,12 +1,19 @@
 package web
 
 import (
+	"bytes"
+	"context"
+	"image"
+	"image/jpeg"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
 )
 
 func TestJointsInABrowser(t *testing.T) {
@@ -103,5 +110,33 @@ func TestEditsThatAreRefused(t *testing.T) {
 				t.Errorf("got %d %s, want %d and %q", status, body, c.status, c.want)
 			}
 		})
+	}
+}
+
+func TestPhotosOfAJoint(t *testing.T) {
+	s, address := serveSample(t)
+	var jpg bytes.Buffer
+	if err := jpeg.Encode(&jpg, image.NewGray(image.Rect(0, 0, 8, 8)), nil); err != nil {
+		t.Fatal(err)
+	}
+	name, err := s.photos().Keep(&jpg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = s.Store.Update(t.Context(), "tester", func(ctx context.Context, tx *store.Tx) error {
+		j, err := inventory.FindJoint(ctx, tx, "J000007")
+		if err != nil {
+			return err
+		}
+		return inventory.AddFinding(ctx, tx, &inventory.Finding{
+			JointID: j.ID, Kind: "leak", FoundOn: s.today(), Photos: name + "\n../elsewhere.jpg",
+		})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _, body := get(t, address+"/joints/J000007")
+	if !strings.Contains(body, `src="/photos/`+name+`" alt="leak, 2026-06-15"`) || strings.Contains(body, "elsewhere") {
+		t.Errorf("the page has not the photo that is kept, and it alone: %s", body)
 	}
 }
