@@ -66,8 +66,12 @@ func jobLists(c *cli.Context, w world) error {
 		return usagef("job lists takes no argument; see reseal job list LIST")
 	}
 	columns := []column{
-		{name: "list", heading: "list", shrink: true}, {name: "year", heading: "year"}, {name: "approved_on", heading: "approved"}, {name: "by"},
-		{name: "budget_nominal_usd"}, {name: "jobs", heading: "jobs"},
+		{name: "list", heading: "list", shrink: true},
+		{name: "year", heading: "year"},
+		{name: "approved_on", heading: "approved"},
+		{name: "by"},
+		{name: "budget_nominal_usd"},
+		{name: "jobs", heading: "jobs"},
 	}
 	for i, state := range forecast.JobStates() {
 		columns = append(columns, column{name: state, heading: [...]string{"waiting", "progr.", "oblig.", "done", "paid", "dropped"}[i]})

@@ -51,9 +51,15 @@ func (s *Server) exportBudget(w http.ResponseWriter, r *http.Request) error {
 
 func yearColumns() []table.Column {
 	return []table.Column{
-		{Name: "district"}, {Name: "year", Kind: table.Int}, {Name: "renewals", Kind: table.Float}, {Name: "feet", Kind: table.Float},
-		{Name: "nominal_mean_usd", Kind: table.Money}, {Name: "nominal_p10_usd", Kind: table.Money}, {Name: "nominal_p90_usd", Kind: table.Money},
-		{Name: "present_value_usd", Kind: table.Money}, {Name: "present_value_year", Kind: table.Int},
+		{Name: "district"},
+		{Name: "year", Kind: table.Int},
+		{Name: "renewals", Kind: table.Float},
+		{Name: "feet", Kind: table.Float},
+		{Name: "nominal_mean_usd", Kind: table.Money},
+		{Name: "nominal_p10_usd", Kind: table.Money},
+		{Name: "nominal_p90_usd", Kind: table.Money},
+		{Name: "present_value_usd", Kind: table.Money},
+		{Name: "present_value_year", Kind: table.Int},
 	}
 }
 
@@ -84,9 +90,15 @@ func writeYears(to *table.Writer, p *projection) error {
 
 func levelColumns() []table.Column {
 	return []table.Column{
-		{Name: "level"}, {Name: "planned_nominal_usd", Kind: table.Money}, {Name: "deferred_nominal_usd", Kind: table.Money},
-		{Name: "jobs", Kind: table.Int}, {Name: "failed_at_end", Kind: table.Float}, {Name: "cost_present_usd", Kind: table.Float},
-		{Name: "over_need_present_usd", Kind: table.Float}, {Name: "gap_pct", Kind: table.Float}, {Name: "feasible", Kind: table.Bool},
+		{Name: "level"},
+		{Name: "planned_nominal_usd", Kind: table.Money},
+		{Name: "deferred_nominal_usd", Kind: table.Money},
+		{Name: "jobs", Kind: table.Int},
+		{Name: "failed_at_end", Kind: table.Float},
+		{Name: "cost_present_usd", Kind: table.Float},
+		{Name: "over_need_present_usd", Kind: table.Float},
+		{Name: "gap_pct", Kind: table.Float},
+		{Name: "feasible", Kind: table.Bool},
 	}
 }
 

@@ -250,7 +250,10 @@ type decideForm struct {
 
 func newDecideForm(tag string, year int, treatments []string) decideForm {
 	return decideForm{tag, year, treatments, []sortWords{
-		{forecast.Pin, "pin to the year"}, {forecast.Hold, "hold until the year"}, {forecast.Exclude, "leave out"},
-		{forecast.FixTreatment, "fix the treatment"}, {forecast.FixCost, "fix the cost"},
+		{forecast.Pin, "pin to the year"},
+		{forecast.Hold, "hold until the year"},
+		{forecast.Exclude, "leave out"},
+		{forecast.FixTreatment, "fix the treatment"},
+		{forecast.FixCost, "fix the cost"},
 	}}
 }
