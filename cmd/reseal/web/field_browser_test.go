@@ -461,3 +461,27 @@ func TestAFindingFromReportToClose(t *testing.T) {
 		t.Errorf("got %+v, %v; want it closed with the note", f, err)
 	}
 }
+
+// The pages at other sizes, in the dark, and on the narrowest phone.
+func TestFieldPagesOnAllScreens(t *testing.T) {
+	r := serveRoadside(t)
+	tag := r.dueTags(1)[0]
+	b := browsePhone(t, r.url())
+	for _, screen := range []struct {
+		name   string
+		size   [2]int64
+		scheme string
+	}{{"phone-dark", phone, "dark"}, {"narrow", [2]int64{320, 640}, "light"}, {"laptop", laptop, "light"}, {"wide", wide, "dark"}} {
+		b.do(chromedp.EmulateViewport(screen.size[0], screen.size[1]))
+		b.scheme(screen.scheme)
+		for name, path := range map[string]string{"due": "/inspect?route=Route+1", "form": "/inspect/" + tag, "findings": "/findings", "finding": "/findings/new"} {
+			b.do(chromedp.Navigate(r.url() + path))
+			b.until(`document.body.dataset.ready || document.querySelector("[data-ready]")`)
+			if over := ask(b, chromedp.Evaluate[int](`document.documentElement.scrollWidth - innerWidth`)); over > 0 {
+				t.Errorf("%s on %s: %d px wider than the screen", path, screen.name, over)
+			}
+			b.axe()
+			b.picture(name + "-" + screen.name)
+		}
+	}
+}

@@ -33,8 +33,7 @@ type findingGroup struct {
 
 type findingCard struct {
 	inventory.Finding
-	Days   int
-	Photos []string
+	Days int
 }
 
 func findingFilter(r *http.Request) inventory.FindingFilter {
@@ -80,7 +79,7 @@ func (s *Server) groupFindings(found []inventory.Finding, all bool) (out []findi
 		}
 		g := &groups[i]
 		if g.Total++; all || g.Total <= findingsShown {
-			g.Findings = append(g.Findings, findingCard{f, f.DaysOpen(s.today()), strings.Fields(f.Photos)})
+			g.Findings = append(g.Findings, findingCard{f, f.DaysOpen(s.today())})
 		}
 	}
 	for _, g := range groups {

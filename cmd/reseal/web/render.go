@@ -70,6 +70,7 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 			panic(fmt.Sprintf("dollars of a %T", v)) // a mistake in a template, which its test meets
 		},
 		"count":      count,
+		"lines":      strings.Fields,
 		"percent":    func(p float64) string { return fmt.Sprintf("%.0f", 100*p) },
 		"clock":      func(t time.Time) string { return t.Format("15:04") },
 		"amount":     money.FormatDollars, // of cents, as people write it
