@@ -185,7 +185,7 @@ form.addEventListener("click", e => {
     const n = Number(b.dataset.same), last = page.stretches[n - 1].last;
     for (const [part, v] of [["cs1", last.cs1_ft], ["cs2", last.cs2_ft], ["cs3", last.cs3_ft], ["cs4", last.cs4_ft], ["unseen", last.not_seen_ft || 0]]) form.elements[`${part}-${n}`].value = String(Number(v.toFixed(2)));
   } else if (b.id === "add-reading") {
-    addReading().querySelector("input").focus();
+    addReading().querySelector("select").focus();
   } else {
     return;
   }
