@@ -338,7 +338,7 @@ func TestADraftSurvives(t *testing.T) {
 	b.tap("#add-reading")
 	b.fill("#gap-0", "1.25")
 	b.do(chromedp.SetUploadFiles(css("#photo"), []string{photoFile(t)}), chromedp.WaitVisible(css(".thumbs img")))
-	b.until(`JSON.parse(document.querySelector("#inspection").dataset.kept || "{}")["gap-0"] === "1.25"`)
+	b.until(`(kept => kept["gap-0"] === "1.25" && kept.photos === 1)(JSON.parse(document.querySelector("#inspection").dataset.kept || "{}"))`)
 	if p := chromedp.FromContext(b.ctx).Browser.Process(); p != nil {
 		if err := p.Kill(); err != nil {
 			t.Fatal(err)

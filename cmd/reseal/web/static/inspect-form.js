@@ -151,8 +151,8 @@ function judgeReadings() {
 let keeping = Promise.resolve(), finished = false;
 function keepDraft() {
   if (finished) return;
-  const draft = {tag, values: read(form), readings: rows().length, photos: photos.list, at: Date.now()};
-  keeping = keeping.then(() => finished ? null : store.put("drafts", key, draft)).then(() => { form.dataset.kept = JSON.stringify(draft.values); });
+  const draft = {tag, values: read(form), readings: rows().length, photos: [...photos.list], at: Date.now()};
+  keeping = keeping.then(() => finished ? null : store.put("drafts", key, draft)).then(() => { form.dataset.kept = JSON.stringify({...draft.values, photos: draft.photos.length}); });
 }
 
 function showAll() {
