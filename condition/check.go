@@ -17,8 +17,18 @@ import (
 type Rule struct {
 	Name   string // short, for people
 	Weight string // WeightSafety, WeightWrong or WeightMissing
-	Remedy string
-	query  string // columns ref, detail; @today is the day
+	Remedy string // what to do, in words
+	// Command is that of the command line which does it, where there is one.
+	Command string
+	query   string // columns ref, detail; @today is the day
+}
+
+// Advice is the remedy with its command.
+func (r *Rule) Advice() string {
+	if r.Command == "" {
+		return r.Remedy
+	}
+	return r.Remedy + ": " + r.Command
 }
 
 // How much a broken rule matters, worst first.

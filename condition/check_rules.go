@@ -4,7 +4,7 @@ package condition
 var Rules = []Rule{
 	{
 		Name: "severe finding open", Weight: WeightSafety,
-		Remedy: "needs an engineer's review; close it with reseal finding close when it has been seen to",
+		Remedy: "needs an engineer's review; close it when it has been seen to", Command: "reseal finding close",
 		query: `SELECT j.tag AS ref, f.kind || ' found ' || f.found_on || ', ' || CAST(julianday(@today) - julianday(f.found_on) AS INTEGER) || ' days ago' AS detail
 			FROM findings f JOIN joints j ON j.id = f.joint_id WHERE f.closed_on IS NULL AND f.urgency = 'severe' ORDER BY f.found_on`,
 	},
@@ -46,7 +46,7 @@ var Rules = []Rule{
 	},
 	{
 		Name: "feet do not add up to the length", Weight: WeightWrong,
-		Remedy: "correct the length with reseal joint edit, or log a correction of the inspection",
+		Remedy: "correct the length, or log a correction of the inspection", Command: "reseal joint edit",
 		query: `SELECT v.tag AS ref, printf('%g ft in states, length %g ft', v.cs1_ft + v.cs2_ft + v.cs3_ft + v.cs4_ft + v.not_seen_ft, v.length_ft) AS detail
 			FROM joint_condition v WHERE v.status = 'in service' AND v.inspection_id IS NOT NULL
 			AND abs(v.cs1_ft + v.cs2_ft + v.cs3_ft + v.cs4_ft + v.not_seen_ft - v.length_ft) > max(1, 0.02 * v.length_ft)`,
@@ -78,7 +78,7 @@ var Rules = []Rule{
 	},
 	{
 		Name: "element number changed", Weight: WeightWrong,
-		Remedy: "say whether it is a recoding or a new seal: reseal joint recode",
+		Remedy: "say whether it is a recoding or a new seal", Command: "reseal joint recode",
 		query: `SELECT j.tag AS ref, 'from ' || c.from_element || ' to ' || c.to_element || ' in ' || c.year AS detail
 			FROM element_changes c JOIN joints j ON j.id = c.joint_id WHERE c.decision IS NULL`,
 	},
@@ -91,33 +91,33 @@ var Rules = []Rule{
 			HAVING max(e.submitted_year) < (SELECT max(x.submitted_year) FROM element_records x WHERE x.bridge_id = j.bridge_id)`,
 	},
 	{
-		Name: "bridge without a place", Weight: WeightMissing, Remedy: "give it with reseal bridge edit NUMBER --at LON,LAT",
+		Name: "bridge without a place", Weight: WeightMissing, Remedy: "give its longitude and latitude", Command: "reseal bridge edit NUMBER --at LON,LAT",
 		query: `SELECT state || '/' || structure_number AS ref, position_problem AS detail FROM bridges WHERE geom IS NULL AND status = 'in service'`,
 	},
 	{
-		Name: "bridge without joints", Weight: WeightMissing, Remedy: "propose them with reseal joint propose, or enter them",
+		Name: "bridge without joints", Weight: WeightMissing, Remedy: "propose them, or enter them", Command: "reseal joint propose",
 		query: `SELECT b.state || '/' || b.structure_number AS ref, b.design AS detail FROM bridges b
 			WHERE b.status = 'in service' AND coalesce(b.design, '') NOT LIKE '%culvert%' AND b.length_ft >= 20
 			AND NOT EXISTS (SELECT 1 FROM joints j WHERE j.bridge_id = b.id) AND NOT EXISTS (SELECT 1 FROM joints j WHERE j.second_bridge_id = b.id)`,
 	},
 	{
-		Name: "proposed joint waiting", Weight: WeightMissing, Remedy: "confirm or reject it: reseal joint confirm, reseal joint reject",
+		Name: "proposed joint waiting", Weight: WeightMissing, Remedy: "confirm or reject it", Command: "reseal joint confirm or reject",
 		query: `SELECT tag AS ref, place AS detail FROM joints WHERE status = 'proposed'`,
 	},
 	{
-		Name: "never inspected", Weight: WeightMissing, Remedy: "see reseal due",
+		Name: "never inspected", Weight: WeightMissing, Remedy: "look at it when it is due", Command: "reseal due",
 		query: `SELECT v.tag AS ref, 'bridge ' || v.structure_number AS detail FROM joint_condition v WHERE v.status = 'in service' AND v.inspection_id IS NULL`,
 	},
 	{
-		Name: "known only as a quantity", Weight: WeightMissing, Remedy: "find the real joints with reseal joint propose or reseal joint split",
+		Name: "known only as a quantity", Weight: WeightMissing, Remedy: "find the real joints: propose them, or say how many there are", Command: "reseal joint propose or split",
 		query: `SELECT tag AS ref, printf('%g ft of element %d', length_ft, element) AS detail FROM joints WHERE status = 'in service' AND scope = 'bridge quantity'`,
 	},
 	{
-		Name: "joint without a length", Weight: WeightMissing, Remedy: "measure it, and enter it with reseal joint edit",
+		Name: "joint without a length", Weight: WeightMissing, Remedy: "measure it, and enter it", Command: "reseal joint edit",
 		query: `SELECT tag AS ref, place AS detail FROM joints WHERE status = 'in service' AND length_ft IS NULL`,
 	},
 	{
-		Name: "seal kind not known", Weight: WeightMissing, Remedy: "enter it at the next inspection: reseal import seals",
+		Name: "seal kind not known", Weight: WeightMissing, Remedy: "find it at the next inspection, and enter it", Command: "reseal import seals",
 		query: `SELECT j.tag AS ref, 'kind other' AS detail FROM joints j WHERE j.status = 'in service' AND j.scope = 'joint'
 			AND EXISTS (SELECT 1 FROM stretches t JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL WHERE t.joint_id = j.id AND t.ended_on IS NULL AND s.kind = 'other')`,
 	},

@@ -161,7 +161,7 @@ func oddAgain(in *Inspection, k *Known) (odd []string) {
 			return slices.ContainsFunc(in.Feet, func(b Feet) bool { return a.StretchID == b.StretchID })
 		})
 		if sameStretch || o.Quick && in.Quick {
-			odd = append(odd, fmt.Sprintf("inspection %d of the same day by the same inspector is on record; correct it with --replaces %d", o.ID, o.ID))
+			odd = append(odd, fmt.Sprintf("inspection %d of the same day by the same inspector is on record", o.ID))
 		}
 	}
 	return odd

@@ -35,7 +35,12 @@ type Gap struct {
 	LeftOut    int              // readings without a temperature, or between other faces than the last
 	Assumed    []string         // what is not on record and was assumed, in words
 	Problem    string           // why it cannot be checked; empty where it can
+
+	measured []Reading // as they were loaded, before positions were pooled
 }
+
+// noReading is the problem that a reading solves.
+const noReading = "no gap reading with a temperature on record"
 
 // GapBridge is what the check needs of the joint's bridge.
 type GapBridge struct {
@@ -168,7 +173,7 @@ func (g *Gap) build(row *gapRow, r *GapRules) {
 		g.Problem = wholeBridge
 	}
 	if g.Problem == "" && len(g.Readings) == 0 {
-		g.Problem = "no gap reading with a temperature on record"
+		g.Problem = noReading
 	}
 }
 

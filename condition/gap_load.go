@@ -293,6 +293,7 @@ func (l *gapLoader) readOn(i int, day inventory.Date) float64 {
 // pool makes the readings ready for the line: those with a temperature, between
 // the faces of the latest, each visit's positions pooled.
 func (g *Gap) pool(readings []Reading, s opening.Settings) error {
+	g.measured = readings
 	faces := ""
 	for _, r := range readings {
 		if r.Faces != "" {

@@ -46,7 +46,7 @@ func ImportElements(ctx context.Context, tx *store.Tx, r io.Reader, name string,
 		return im.in, err
 	}
 	err = im.finish()
-	im.in.Rejected = im.bad.Count
+	im.in.Rejected, im.in.Faults = im.bad.Count, im.bad.Faults
 	return im.in, err
 }
 

@@ -209,7 +209,7 @@ func (im *inspectionImport) group(in *inventory.Intake, g *group, d *dossier) er
 	case err != nil:
 		inventory.RefuseRow(first, err)
 	case len(odd) > 0 && !im.opt.AcceptOdd:
-		first.RefuseRow("odd: "+strings.Join(odd, "; "), "look again; if it is right, --accept-odd keeps it with a mark")
+		first.RefuseOdd(-1, "odd: "+strings.Join(odd, "; "), "look again; if it is right, --accept-odd keeps it with a mark")
 	}
 	if first.Bad() {
 		delete(d.replaced, g.entry.ReplacesID)

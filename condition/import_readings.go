@@ -114,7 +114,7 @@ func (im *readingImport) row(in *inventory.Intake, row *table.Row, d *dossier) e
 	}
 	odd := OddReading(&r, k)
 	if len(odd) > 0 && !im.opt.AcceptOdd {
-		row.RefuseRow("odd: "+strings.Join(odd, "; "), "measure again; if it is right, --accept-odd keeps it with a mark")
+		row.RefuseOdd(-1, "odd: "+strings.Join(odd, "; "), "measure again; if it is right, --accept-odd keeps it with a mark")
 		return nil
 	}
 	if len(odd) > 0 {

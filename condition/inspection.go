@@ -87,6 +87,14 @@ func (i *Inspection) StateFt() (ft [4]float64) {
 	return ft
 }
 
+// StateWord names a condition state; empty for 0, not known.
+func StateWord(state int) string {
+	if state < 1 || state > 4 {
+		return ""
+	}
+	return []string{"CS1 good", "CS2 fair", "CS3 poor", "CS4 severe"}[state-1]
+}
+
 // Worst is the worst state with any feet in it, 1 to 4; 0 where nothing was seen.
 func Worst(ft [4]float64) int {
 	for s := 3; s >= 0; s-- {
@@ -158,7 +166,11 @@ func Readings(ctx context.Context, db bun.IDB, jointID int64) ([]Reading, error)
 
 // save writes an inspection with its feet, defects and readings.
 func save(ctx context.Context, tx *store.Tx, in *Inspection, odd []string) error {
-	in.UID, in.CreatedAt, in.CreatedBy = tx.NewUID(), tx.At, tx.Actor
+	uid, err := tx.TakeUID(in.UID)
+	if err != nil {
+		return err
+	}
+	in.UID, in.CreatedAt, in.CreatedBy = uid, tx.At, tx.Actor
 	in.Odd = strings.Join(odd, "\n")
 	if in.DateKnown == "" {
 		in.DateKnown = OnDay

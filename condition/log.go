@@ -31,7 +31,7 @@ func Log(ctx context.Context, tx *store.Tx, j *inventory.Joint, in *Inspection, 
 	if len(odd) > 0 && !acceptOdd {
 		return odd, &store.Error{
 			Kind: store.ErrInvalid, Text: "odd: " + strings.Join(odd, "; "),
-			Hint: "look again; if it is right, say so with --accept-odd and it is kept with a mark",
+			Hint: "look again; if it is right, say so with --accept-odd and it is kept with a mark; a correction names the one it --replaces",
 		}
 	}
 	return odd, save(ctx, tx, in, odd)
@@ -87,7 +87,10 @@ func AddReading(ctx context.Context, tx *store.Tx, j *inventory.Joint, r *Readin
 	if odd = OddReading(r, k); len(odd) > 0 && !acceptOdd {
 		return odd, store.Invalid("measure again; if it is right, say so with --accept-odd", "odd: %s", strings.Join(odd, "; "))
 	}
-	r.JointID, r.Odd, r.UID, r.CreatedAt, r.CreatedBy = j.ID, strings.Join(odd, "\n"), tx.NewUID(), tx.At, tx.Actor
+	if r.UID, err = tx.TakeUID(r.UID); err != nil {
+		return nil, err
+	}
+	r.JointID, r.Odd, r.CreatedAt, r.CreatedBy = j.ID, strings.Join(odd, "\n"), tx.At, tx.Actor
 	_, err = tx.NewInsert().Model(r).Exec(ctx)
 	return odd, err
 }

@@ -80,7 +80,7 @@ func TestEnteredTwice(t *testing.T) {
 	if _, err := log(s, j, "2026-05-01", [4]float64{30, 10}, false); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := log(s, j, "2026-05-01", [4]float64{30, 10}, false); err == nil || !strings.Contains(err.Error(), "--replaces 1") {
+	if _, err := log(s, j, "2026-05-01", [4]float64{30, 10}, false); err == nil || !strings.Contains(err.Error(), "inspection 1 of the same day") {
 		t.Errorf("the same inspection again: got %v, want a pointer to the first", err)
 	}
 	build := func(accept bool) error {

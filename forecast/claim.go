@@ -72,7 +72,7 @@ func (r *Record) claim(asOf inventory.Date) *Claim {
 			Tag: r.Tag, StructureNumber: r.Bridge.StructureNumber, Route: r.Bridge.Route, District: r.Bridge.District, Place: r.Place,
 			Milepost: r.Bridge.Milepost, LengthFt: r.LengthFt, Kind: s.Kind, Installed: s.Installed, WarrantyUntil: s.WarrantyUntil,
 			DaysLeft: int(s.WarrantyUntil.Time().Sub(asOf.Time()).Hours() / 24),
-			Fault:    strings.Join(faults, "; "), SeenOn: seen, Urgent: len(r.urgent()) > 0, stretchID: t.ID,
+			Fault:    strings.Join(faults, "; "), SeenOn: seen, Urgent: len(r.Urgent()) > 0, stretchID: t.ID,
 		}
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -61,6 +62,35 @@ func (d *Decision) Validate() error {
 	return nil
 }
 
+// NewDecision is what is decided about a joint as people write it: of pin and
+// hold a fiscal year, of treatment its name, of cost dollars of today. A
+// treatment may go with pin and cost.
+func (t *Tables) NewDecision(jointID int64, what, value, treatment, reason string, today inventory.Date) (*Decision, error) {
+	d := &Decision{JointID: jointID, What: what, Treatment: treatment, Reason: reason}
+	var err error
+	switch what {
+	case Pin, Hold:
+		if d.Year, err = strconv.Atoi(strings.TrimSpace(value)); err != nil {
+			return nil, store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
+		}
+	case FixTreatment:
+		d.Treatment = value
+	case FixCost:
+		if d.CostCents, err = money.Parse(value); err != nil {
+			return nil, store.Hinted(fmt.Errorf("cost: %w", err), "give it in dollars of today, for example 24,500")
+		}
+		d.PriceYear = t.Settings.Calendar().YearOf(today.Year, today.Month)
+	}
+	if d.Treatment != "" {
+		named, err := t.Treatment(d.Treatment)
+		if err != nil {
+			return nil, err
+		}
+		d.Treatment = named.Name
+	}
+	return d, nil
+}
+
 // Decide puts a decision on record in place of the one of its kind that stood.
 func Decide(ctx context.Context, tx *store.Tx, d *Decision, on inventory.Date) error {
 	if err := d.Validate(); err != nil {
@@ -101,6 +131,14 @@ func Decisions(ctx context.Context, db bun.IDB) ([]Decision, error) {
 	var out []Decision
 	err := db.NewSelect().Model(&out).ColumnExpr("d.*, j.tag AS tag").Join("JOIN joints j ON j.id = d.joint_id").
 		Where("d.ended_on IS NULL").Order("j.tag", "d.what").Scan(ctx)
+	return out, err
+}
+
+// DecisionsOn lists what was ever decided about a joint, the latest first; what
+// has not ended stands.
+func DecisionsOn(ctx context.Context, db bun.IDB, jointID int64) ([]Decision, error) {
+	var out []Decision
+	err := db.NewSelect().Model(&out).Where("d.joint_id = ?", jointID).Order("d.id DESC").Scan(ctx)
 	return out, err
 }
 

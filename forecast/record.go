@@ -96,9 +96,9 @@ type Finding struct {
 	Urgency string
 }
 
-// urgent are the open findings that stand apart from any ranking: severe ones
+// Urgent are the open findings that stand apart from any ranking: severe ones
 // and plates.
-func (r *Record) urgent() (out []Finding) {
+func (r *Record) Urgent() (out []Finding) {
 	for _, f := range r.Findings {
 		if f.Urgency == severe || f.Kind == inventory.PlatePlaced {
 			out = append(out, f)

@@ -132,7 +132,7 @@ func eachGroup[T any](all []T, of func(T) (group string, lengthFt float64), fn f
 // returns how many: all that is expected by its last day, and in the first year
 // that of a fault already seen. Urgent work is not left to a claim.
 func (r *renewalRun) claims(j Projected, renewed []float64) (left float64) {
-	if len(j.urgent()) > 0 {
+	if len(j.Urgent()) > 0 {
 		return 0
 	}
 	covered := j.coveredThrough(j.AsOf)

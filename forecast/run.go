@@ -142,6 +142,21 @@ func (m *Model) Save(ctx context.Context, s *store.Store, actor string, o Option
 	})
 }
 
+// Renew stores the forecasts of all joints in service as seen from o.AsOf, by
+// the tables on record.
+func Renew(ctx context.Context, s *store.Store, actor string, o Options) (sum Summary, err error) {
+	tables, err := LoadTables(ctx, s.Read())
+	if err != nil {
+		return sum, err
+	}
+	m, err := NewModel(tables)
+	if err != nil {
+		return sum, err
+	}
+	err = m.Save(ctx, s, actor, o, sum.Add)
+	return sum, err
+}
+
 func orNull(year int) any {
 	if year == 0 {
 		return nil

@@ -171,7 +171,7 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 	var items []WorkItem
 	for _, j := range joints {
 		w.Joints++
-		if len(j.urgent()) > 0 {
+		if len(j.Urgent()) > 0 {
 			w.Urgent = append(w.Urgent, urgentItem(j.Record, asOf))
 		}
 		switch {

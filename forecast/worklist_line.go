@@ -208,11 +208,13 @@ func (w *WorkList) swaps() {
 // Override is what a person decided about a joint and what it costs against
 // the list without it, in constant dollars; below 0 it saves.
 type Override struct {
-	Tag     string
-	Words   string
-	Reason  string
-	By      string
-	Dollars float64
+	Tag      string
+	District string
+	Route    string
+	Words    string
+	Reason   string
+	By       string
+	Dollars  float64
 }
 
 // override keeps the price of what was decided about a joint: of a pin, what
@@ -221,7 +223,7 @@ type Override struct {
 func (w *WorkList) override(j Projected, best, work FirstWork, can bool) {
 	for i := range j.Decided {
 		d := &j.Decided[i]
-		o := Override{Tag: j.Tag, Words: d.Words(), Reason: d.Reason, By: d.CreatedBy}
+		o := Override{Tag: j.Tag, District: j.Bridge.District, Route: j.Bridge.Route, Words: d.Words(), Reason: d.Reason, By: d.CreatedBy}
 		switch {
 		case !can:
 			o.Words += "; nothing can be done in the year"

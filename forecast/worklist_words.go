@@ -57,7 +57,7 @@ func (m *Model) notes(j Projected, year int) string {
 	for _, p := range j.Projects {
 		notes = append(notes, fmt.Sprintf("%s committed for %d", p.Kind, p.Year))
 	}
-	if len(j.urgent()) > 0 {
+	if len(j.Urgent()) > 0 {
 		notes = append(notes, "has an open severe finding or plate, see the urgent part")
 	}
 	if j.Quantity {
@@ -72,9 +72,9 @@ func (m *Model) notes(j Projected, year int) string {
 // urgentItem lists the open findings of a joint, the oldest first.
 func urgentItem(r *Record, asOf inventory.Date) WorkItem {
 	item := newItem(Urgent, r)
-	item.FoundOn, item.Notes = r.urgent()[0].FoundOn, "needs an engineer's review"
+	item.FoundOn, item.Notes = r.Urgent()[0].FoundOn, "needs an engineer's review"
 	var out []string
-	for _, f := range r.urgent() {
+	for _, f := range r.Urgent() {
 		words := f.Kind
 		if f.Urgency == severe {
 			item.severe, words = true, "severe: "+f.Kind

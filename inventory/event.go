@@ -76,9 +76,17 @@ type Finding struct {
 	ClosedOn   Date     `bun:"closed_on" json:"closed_on,omitzero"`
 	ClosedNote string   `bun:"closed_note,nullzero" json:"closed_note,omitempty"`
 	Notes      string   `bun:"notes,nullzero" json:"notes,omitempty"`
+	Photos     string   `bun:"photos,nullzero" json:"photos,omitempty"` // file names, one a line
 	store.Stamp
 
 	Tag string `bun:"tag,scanonly" json:"tag,omitempty"` // of the joint, in lists
+
+	// Where the joint is, in lists.
+	Route              string   `bun:"route,scanonly" json:"-"`
+	Milepost           *float64 `bun:"milepost,scanonly" json:"-"`
+	District           string   `bun:"district,scanonly" json:"-"`
+	FacilityCarried    string   `bun:"facility_carried,scanonly" json:"-"`
+	FeatureIntersected string   `bun:"feature_intersected,scanonly" json:"-"`
 }
 
 // DaysOpen is how long the finding has been, or was, open.
@@ -123,8 +131,12 @@ func AddFinding(ctx context.Context, tx *store.Tx, f *Finding) error {
 	if err := f.within(ctx, tx); err != nil {
 		return err
 	}
-	f.UID, f.Stamp = tx.NewUID(), tx.Created()
-	_, err := tx.NewInsert().Model(f).Exec(ctx)
+	uid, err := tx.TakeUID(f.UID)
+	if err != nil {
+		return err
+	}
+	f.UID, f.Stamp = uid, tx.Created()
+	_, err = tx.NewInsert().Model(f).Exec(ctx)
 	return err
 }
 
@@ -143,6 +155,37 @@ func (f *Finding) within(ctx context.Context, db bun.IDB) error {
 		}
 	}
 	return nil
+}
+
+// FindingEntry is a finding as a person or a device gives it: the joint by
+// name.
+type FindingEntry struct {
+	Joint    string `json:"joint"`
+	JointUID string `json:"joint_uid,omitempty"` // that the device knew the joint by; empty: not compared
+	Finding
+}
+
+// Log puts the finding on record, in any number of tries once: again tells
+// that it was there by its uid. A finding without a day is of today; one in
+// the future is refused.
+func (e *FindingEntry) Log(ctx context.Context, tx *store.Tx, today Date) (again bool, err error) {
+	j, err := SameJoint(ctx, tx, e.Joint, e.JointUID)
+	if err != nil {
+		return false, err
+	}
+	e.ID, e.JointID, e.Tag = 0, j.ID, j.Tag
+	if e.UID != "" {
+		if e.ID, err = tx.IDOf(ctx, "findings", e.UID); err != nil || e.ID != 0 {
+			return e.ID != 0, err
+		}
+	}
+	if e.FoundOn.IsZero() {
+		e.FoundOn = today
+	}
+	if today.Before(e.FoundOn) {
+		return false, store.Invalid("correct the date", "%s is in the future", e.FoundOn)
+	}
+	return false, AddFinding(ctx, tx, &e.Finding)
 }
 
 // CloseFinding ends a finding on a day, with what was done about it.
@@ -191,26 +234,31 @@ var (
 
 // FindingFilter chooses findings. The zero value chooses all open ones.
 type FindingFilter struct {
-	JointID int64
-	Kind    string
-	Urgency string
-	Closed  bool // closed ones too
+	JointID  int64
+	Kind     string
+	Urgency  string
+	District string
+	Closed   bool // closed ones too
 }
 
 // Findings returns the findings that f chooses: the open ones first, the most
 // urgent and oldest of them first.
 func Findings(ctx context.Context, db bun.IDB, f FindingFilter) ([]Finding, error) {
 	var out []Finding
-	q := db.NewSelect().Model(&out).ColumnExpr("f.*, j.tag").Join("JOIN joints j ON j.id = f.joint_id").
+	q := db.NewSelect().Model(&out).ColumnExpr("f.*, j.tag, b.route, b.milepost, b.district, b.facility_carried, b.feature_intersected").
+		Join("JOIN joints j ON j.id = f.joint_id").Join("JOIN bridges b ON b.id = j.bridge_id").
 		OrderExpr("closed_on IS NOT NULL, CASE urgency WHEN 'severe' THEN 0 WHEN 'soon' THEN 1 ELSE 2 END, found_on, f.id")
 	if f.JointID != 0 {
 		q.Where("f.joint_id = ?", f.JointID)
 	}
 	if f.Kind != "" {
-		q.Where("kind = ?", f.Kind)
+		q.Where("f.kind = ?", f.Kind)
 	}
 	if f.Urgency != "" {
-		q.Where("urgency = ?", f.Urgency)
+		q.Where("f.urgency = ?", f.Urgency)
+	}
+	if f.District != "" {
+		q.Where("b.district = ?", f.District)
 	}
 	if !f.Closed {
 		q.Where("closed_on IS NULL")

@@ -341,7 +341,7 @@ func (im *jointImport) seal(row *table.Row, j *Joint, stretches []SealedStretch)
 		row.RefuseRow(fmt.Sprintf("joint %s has %d stretches, each with a seal of its own", j.Tag, len(stretches)), "leave the seal's columns blank here and use import seals")
 		return false, nil
 	case !was.IsZero() && seal.InstalledOn.YearsSince(was) > 1 && !im.opt.AcceptOdd:
-		row.Refuse(im.sheet.At("installed"), fmt.Sprintf("is after %s, when the seal on record went in", was),
+		row.RefuseOdd(im.sheet.At("installed"), fmt.Sprintf("is after %s, when the seal on record went in", was),
 			"a new seal: import seals or import work; a wrong date on record: --accept-odd corrects it")
 		return false, nil
 	}

@@ -93,7 +93,7 @@ func ImportNBI(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt 
 		return in, err
 	}
 	after, err := count(ctx, tx, "bridges")
-	in.Rejected = rejects.Count
+	in.Rejected, in.Faults = rejects.Count, rejects.Faults
 	in.Added = after - before
 	in.Changed = out.Touched() - in.Added
 	in.Unchanged = out.Count() - out.Touched()

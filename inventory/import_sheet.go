@@ -73,9 +73,10 @@ func (s *Sheet) Read(r io.Reader, name string, opt IntakeOptions, take func(in *
 	for _, n := range reader.Notices() {
 		in.Notices = append(in.Notices, strings.TrimPrefix(n, name+": "))
 	}
-	if faults := reader.Faults(); opt.Bad == nil && faults.Total > 0 {
-		slices.SortStableFunc(faults.Kept, func(a, b table.Fault) int { return cmp.Compare(a.Line, b.Line) })
-		return in, faults
+	faults := reader.Faults()
+	slices.SortStableFunc(faults.Kept, func(a, b table.Fault) int { return cmp.Compare(a.Line, b.Line) })
+	if in.Faults = *faults; opt.Bad == nil {
+		return in, faults.Err()
 	}
 	return in, nil
 }
@@ -141,14 +142,11 @@ func (s *Sheet) checkHeader(reader *table.Reader, name string) error {
 	if slices.ContainsFunc(reader.Header(), isNBIHeader) && s.What != "bridges" {
 		return store.Invalid("take it in with: reseal import bridges "+name, "%s: is a bridge inventory, not a table of %s", name, s.What)
 	}
-	if len(s.AnyOf) == 0 {
+	if len(s.AnyOf) == 0 || s.names(reader.Has) {
 		return nil
 	}
 	var ways []string
 	for _, group := range s.AnyOf {
-		if !slices.ContainsFunc(group, func(c string) bool { return !reader.Has(s.At(c)) }) {
-			return nil
-		}
 		if group[0] != "structure_number" { // which stands for bridge
 			ways = append(ways, strings.Join(group, " and "))
 		}
@@ -161,6 +159,28 @@ func (s *Sheet) checkHeader(reader *table.Reader, name string) error {
 // that nothing else has.
 func isNBIHeader(name string) bool {
 	return strings.EqualFold(strings.Trim(name, "' "), "STRUCTURE_NUMBER_008")
+}
+
+// Fits tells how many columns of the sheet a header has, and whether it has
+// all that a row needs.
+func (s *Sheet) Fits(header []string) (known int, whole bool) {
+	has := table.Present(s.Columns, header)
+	whole = true
+	for i, c := range s.Columns {
+		if has[i] {
+			known++
+		} else if c.Required {
+			whole = false
+		}
+	}
+	return known, whole && (len(s.AnyOf) == 0 || s.names(func(c int) bool { return has[c] }))
+}
+
+// names reports that one of the groups of columns that name a row is there.
+func (s *Sheet) names(has func(column int) bool) bool {
+	return slices.ContainsFunc(s.AnyOf, func(group []string) bool {
+		return !slices.ContainsFunc(group, func(c string) bool { return !has(s.At(c)) })
+	})
 }
 
 // Fill sets the fields of T that columns of a spreadsheet are named after: as

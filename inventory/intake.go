@@ -23,6 +23,8 @@ type Intake struct {
 	PassedBy  int      `json:"passed_by"` // rows that are not for this import
 	Rejected  int      `json:"rejected"`  // bad rows left out, on request
 	Notices   []string `json:"notices,omitempty"`
+
+	Faults table.Faults `json:"-"` // of the rejected rows
 }
 
 // IntakeOptions say how an import deals with its file.
@@ -56,9 +58,10 @@ func (o IntakeOptions) Tell(read int) {
 // into the error that ends the import, or on request into a CSV file of the
 // rows left out.
 type Rejects struct {
-	faults table.Faults
-	out    *csv.Writer
+	Faults table.Faults
 	Count  int
+
+	out *csv.Writer
 }
 
 // NewRejects begins to collect as opt says. row names the cells that identify
@@ -77,7 +80,7 @@ func (r *Rejects) Add(line int, faults []table.Fault, row ...string) {
 	r.Count++
 	var problems []string
 	for _, f := range faults {
-		r.faults.Add(f)
+		r.Faults.Add(f)
 		problems = append(problems, f.Error())
 	}
 	if r.out != nil {
@@ -89,7 +92,7 @@ func (r *Rejects) Add(line int, faults []table.Fault, row ...string) {
 // bad rows were to be left out.
 func (r *Rejects) Close() error {
 	if r.out == nil {
-		return r.faults.Err()
+		return r.Faults.Err()
 	}
 	r.out.Flush()
 	return r.out.Error()

@@ -114,6 +114,17 @@ func FindJoint(ctx context.Context, db bun.IDB, ref string) (*Joint, error) {
 	return nil, store.Invalid("use its tag: reseal joint list --text "+ref, "more than one joint has the label %q", ref)
 }
 
+// SameJoint is FindJoint for an entry that was made on a device: the joint must
+// have the uid that the device knew it by, if it gives one. An entry made for
+// another inventory is refused.
+func SameJoint(ctx context.Context, db bun.IDB, ref, uid string) (*Joint, error) {
+	j, err := FindJoint(ctx, db, ref)
+	if err == nil && uid != "" && uid != j.UID {
+		return nil, store.Invalid("send it to the inventory that it was made for", "the entry is about a joint %s of another inventory", ref)
+	}
+	return j, err
+}
+
 // AddJoint puts a new joint on record, with one stretch of its whole length
 // and the given seal in it (zero: of kind other, with nothing known).
 func AddJoint(ctx context.Context, tx *store.Tx, j *Joint, s Seal) error {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 	"github.com/uptrace/bun"
 
 	"reseal/geo"
@@ -27,15 +28,19 @@ type Filter struct {
 	Status     string      // "any" for all
 	Box        *orb.Bound
 	Near       *orb.Point
-	WithinFt   float64 // of Near
-	Text       string  // somewhere in tag, label, number, name, facility or feature
-	Sort       string  // one of Sorts
-	Limit      int     // 0: all
+	WithinFt   float64   // of Near
+	Area       *orb.Ring // the middle lies in it
+	Unplaced   bool      // where they lie is not on record
+	ID         int64     // the one with this key
+	Text       string    // somewhere in tag, label, number, name, facility or feature
+	Sort       string    // one of Sorts
+	Limit      int       // 0: all
 	Offset     int
 }
 
 // Sorts are the orders that a list can come in.
-var Sorts = []string{"travel", "number", "length", "condition", "year"}
+// "record" is the order in which they were put on record.
+var Sorts = []string{"travel", "number", "length", "condition", "year", "record"}
 
 // JointRow is a joint as a list shows it: where it is, what is in it, and its
 // latest condition.
@@ -159,6 +164,25 @@ func EachBridge(ctx context.Context, db bun.IDB, f Filter, fn func(*Bridge) erro
 	return rows.Err()
 }
 
+// Choices are the values that a filter may take, of what is in service.
+type Choices struct {
+	Districts, Counties, Routes, Kinds []string
+}
+
+// ReadChoices lists the districts, counties and routes that bridges are in and on,
+// and the agency's seal kinds.
+func ReadChoices(ctx context.Context, db bun.IDB) (c Choices, err error) {
+	for column, into := range map[string]*[]string{"district": &c.Districts, "county": &c.Counties, "route": &c.Routes} {
+		err := db.NewRaw("SELECT DISTINCT ? FROM bridges WHERE ? IS NOT NULL AND status = ? ORDER BY 1",
+			bun.Ident(column), bun.Ident(column), InService).Scan(ctx, into)
+		if err != nil {
+			return c, fmt.Errorf("list each %s: %w", column, err)
+		}
+	}
+	c.Kinds, err = SealKinds(ctx, db)
+	return c, err
+}
+
 func (f Filter) joints(q *bun.SelectQuery) error {
 	f.common(q, "v", "joints", "v.tag || ' ' || coalesce(v.label, '') || ' ' || ")
 	if f.SealKind != "" {
@@ -178,6 +202,8 @@ func (f Filter) joints(q *bun.SelectQuery) error {
 		q.OrderExpr("v.worst_state DESC, v.cs4_ft DESC, v.cs3_ft DESC, v.id")
 	case "year":
 		q.OrderExpr("v.installed_on IS NULL, v.installed_on, v.id")
+	case "record":
+		q.OrderExpr("v.id")
 	default:
 		return f.unknownSort()
 	}
@@ -197,6 +223,8 @@ func (f Filter) bridges(q *bun.SelectQuery) error {
 		q.OrderExpr("min(b.deck_rating, b.superstructure_rating, b.substructure_rating) IS NULL, min(b.deck_rating, b.superstructure_rating, b.substructure_rating), b.id")
 	case "year":
 		q.OrderExpr("b.year_built IS NULL, b.year_built, b.id")
+	case "record":
+		q.OrderExpr("b.id")
 	default:
 		return f.unknownSort()
 	}
@@ -223,6 +251,8 @@ func (f Filter) common(q *bun.SelectQuery, v, layer, words string) {
 	where(f.District != "", "@district = ?", f.District)
 	where(f.County != "", "@county = ?", f.County)
 	where(f.Route != "", "@route = ?", f.Route)
+	where(f.Unplaced, "@geom IS NULL")
+	where(f.ID != 0, "@id = ?", f.ID)
 	state, number := SplitStructure(f.Structure)
 	where(number != "", "@structure_number = ?", number)
 	where(state != "", "@state = ?", state)
@@ -236,11 +266,15 @@ func (f Filter) common(q *bun.SelectQuery, v, layer, words string) {
 		b := around(*f.Near, f.WithinFt)
 		box = &b
 	}
+	if f.Area != nil {
+		b := f.Area.Bound()
+		box = &b
+	}
 	// The index holds 32-bit numbers rounded outwards: it may take in a
 	// feature that just misses the box, never the other way.
 	where(box != nil, "@id IN (SELECT id FROM rtree_"+layer+"_geom WHERE minx <= ? AND maxx >= ? AND miny <= ? AND maxy >= ?)",
 		corner(box, 2), corner(box, 0), corner(box, 3), corner(box, 1))
-	if f.Near == nil {
+	if !f.cutHere() {
 		switch {
 		case f.Limit > 0:
 			q.Limit(int64(f.Limit)).Offset(int64(f.Offset))
@@ -265,19 +299,59 @@ func around(p orb.Point, ft float64) orb.Bound {
 	return b
 }
 
+// cutHere tells whether the database cannot say all of what is wanted: a
+// distance and an area are only known here, so the page is cut after them.
+func (f Filter) cutHere() bool { return f.Near != nil || f.Area != nil }
+
 // page tells of each row in turn whether it is wanted, and when there is no
-// more to come. The database cuts the page where it can; a distance is only
-// known here, so the page is cut after it.
+// more to come.
 func (f Filter) page() func(geo.Geometry) (take, end bool) {
-	if f.Near == nil {
+	if !f.cutHere() {
 		return func(geo.Geometry) (bool, bool) { return true, false }
 	}
-	near := 0
+	found := 0
 	return func(g geo.Geometry) (take, end bool) {
-		if g.Geometry == nil || geo.DistanceFt(*f.Near, g.Bound().Center()) > f.WithinFt {
+		if g.Geometry == nil || !f.holds(g.Bound().Center()) {
 			return false, false
 		}
-		near++
-		return near > f.Offset, f.Limit > 0 && near > f.Offset+f.Limit
+		found++
+		return found > f.Offset, f.Limit > 0 && found > f.Offset+f.Limit
 	}
+}
+
+func (f Filter) holds(p orb.Point) bool {
+	return (f.Near == nil || geo.DistanceFt(*f.Near, p) <= f.WithinFt) && (f.Area == nil || planar.RingContains(*f.Area, p))
+}
+
+// CountJoints returns how many joints f chooses, whatever its limit and offset.
+func CountJoints(ctx context.Context, db bun.IDB, f Filter) (int, error) {
+	f.Sort, f.Limit, f.Offset = "record", 0, 0
+	if f.cutHere() {
+		n := 0
+		err := EachJoint(ctx, db, f, func(*JointRow) error { n++; return nil })
+		return n, err
+	}
+	q := db.NewSelect().TableExpr("joint_condition AS v")
+	if err := f.joints(q); err != nil {
+		return 0, err
+	}
+	n, err := q.Count(ctx)
+	return int(n), err
+}
+
+// CountBridges returns how many bridges f chooses, whatever its limit and
+// offset.
+func CountBridges(ctx context.Context, db bun.IDB, f Filter) (int, error) {
+	f.Sort, f.Limit, f.Offset = "record", 0, 0
+	if f.cutHere() {
+		n := 0
+		err := EachBridge(ctx, db, f, func(*Bridge) error { n++; return nil })
+		return n, err
+	}
+	q := db.NewSelect().Model((*Bridge)(nil))
+	if err := f.bridges(q); err != nil {
+		return 0, err
+	}
+	n, err := q.Count(ctx)
+	return int(n), err
 }

@@ -46,6 +46,12 @@ func network(t *testing.T) *store.Store {
 func TestFilter(t *testing.T) {
 	s := network(t)
 	start := orb.Point{-120, 40}
+	// A triangle whose box holds bridges 1 to 4, its sides only 2 and 3.
+	top := geo.Destination(geo.Destination(start, 90, 2.5*5280), 0, 500)
+	around23 := orb.Ring{
+		geo.Destination(geo.Destination(start, 90, 0.9*5280), 180, 1000), geo.Destination(geo.Destination(start, 90, 4.1*5280), 180, 1000), top,
+		geo.Destination(geo.Destination(start, 90, 0.9*5280), 180, 1000),
+	}
 	for _, tt := range []struct {
 		name string
 		f    inventory.Filter
@@ -54,6 +60,11 @@ func TestFilter(t *testing.T) {
 		{"all, in the order of travel", inventory.Filter{}, "B2 B1 B0 B5 B4 B3"},
 		{"by number", inventory.Filter{Sort: "number"}, "B0 B1 B2 B3 B4 B5"},
 		{"longest first", inventory.Filter{Sort: "length", Limit: 2}, "B5 B4"},
+		{"in the order of record", inventory.Filter{Sort: "record", Limit: 3}, "B0 B1 B2"},
+		{"one by its key", inventory.Filter{ID: 4}, "B3"},
+		{"nothing without a place", inventory.Filter{Unplaced: true}, ""},
+		{"inside an area", inventory.Filter{Area: &around23}, "B2 B3"},
+		{"the second inside an area", inventory.Filter{Area: &around23, Limit: 1, Offset: 1}, "B3"},
 		{"second page", inventory.Filter{Sort: "number", Limit: 2, Offset: 2}, "B2 B3"},
 		{"past the first rows", inventory.Filter{Sort: "number", Offset: 4}, "B4 B5"},
 		{"district and route", inventory.Filter{District: "S", Route: "US 9"}, "B5 B3"},
@@ -79,6 +90,9 @@ func TestFilter(t *testing.T) {
 			if strings.Join(got, " ") != tt.want {
 				t.Errorf("joints: got %v, want %s", got, tt.want)
 			}
+			if n, err := inventory.CountJoints(ctx, s.Read(), tt.f); err != nil || tt.f.Limit+tt.f.Offset == 0 && n != len(got) || n < len(got) {
+				t.Errorf("counted %d joints (%v), want %d", n, err, len(got))
+			}
 			if tt.f.SealKind != "" || tt.f.WorstState > 0 || tt.f.Text != "" {
 				return // of joints only
 			}
@@ -89,6 +103,9 @@ func TestFilter(t *testing.T) {
 			})
 			if err != nil || strings.Join(got, " ") != tt.want {
 				t.Errorf("bridges: got %v (%v), want %s", got, err, tt.want)
+			}
+			if n, err := inventory.CountBridges(ctx, s.Read(), tt.f); err != nil || tt.f.Limit+tt.f.Offset == 0 && n != len(got) || n < len(got) {
+				t.Errorf("counted %d bridges (%v), want %d", n, err, len(got))
 			}
 		})
 	}

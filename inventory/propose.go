@@ -215,6 +215,26 @@ func Decide(ctx context.Context, tx *store.Tx, j *Joint, confirm bool, on Date) 
 	return SaveJoint(ctx, tx, whole)
 }
 
+// DecideAll confirms or rejects the proposed joints that f chooses, and returns
+// how many.
+func DecideAll(ctx context.Context, tx *store.Tx, f Filter, confirm bool, on Date) (int, error) {
+	f.Status = Proposed
+	var tags []string
+	if err := EachJoint(ctx, tx, f, func(j *JointRow) error { tags = append(tags, j.Tag); return nil }); err != nil {
+		return 0, err
+	}
+	for _, tag := range tags {
+		j, err := FindJoint(ctx, tx, tag)
+		if err == nil {
+			err = Decide(ctx, tx, j, confirm, on)
+		}
+		if err != nil {
+			return 0, err
+		}
+	}
+	return len(tags), nil
+}
+
 // SplitQuantity proposes n joints for a bridge quantity whose number people
 // know better than Propose does.
 func SplitQuantity(ctx context.Context, tx *store.Tx, q *Joint, b *Bridge, n int) ([]Joint, error) {

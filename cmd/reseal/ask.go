@@ -60,7 +60,7 @@ func (a *asker) number(question, usual string, to *float64) (given bool, err err
 }
 
 // questions fills in an entry, with last cycle's values beside each field.
-func questions(a *asker, e *entry, k *condition.Known, inspector string) error {
+func questions(a *asker, e *condition.Entry, k *condition.Known, inspector string) error {
 	fmt.Fprintf(a.out, "joint %s, bridge %s, %s\n", k.Joint.Tag, k.Bridge.StructureNumber, k.Joint.Place)
 	var last [4]float64
 	if k.Last != nil {
@@ -86,12 +86,12 @@ func questions(a *asker, e *entry, k *condition.Known, inspector string) error {
 		return err
 	}
 	for i, t := range k.Stretches {
-		f := stretchFeet{Stretch: i + 1}
+		f := condition.StretchFeet{Stretch: i + 1}
 		fmt.Fprintf(a.out, "stretch %d, %g to %g ft: the feet must fill %g\n", i+1, t.FromFt, t.ToFt, t.LengthFt())
 		for s, field := range []*float64{&f.CS1Ft, &f.CS2Ft, &f.CS3Ft, &f.CS4Ft, &f.NotSeenFt} {
 			question := "feet not seen"
 			if s < 4 {
-				question = "feet in " + stateWord(s+1)
+				question = "feet in " + condition.StateWord(s+1)
 			}
 			left := t.LengthFt() - f.TotalFt()
 			usual := "0"
@@ -107,7 +107,7 @@ func questions(a *asker, e *entry, k *condition.Known, inspector string) error {
 	return askReading(a, e)
 }
 
-func askReading(a *asker, e *entry) error {
+func askReading(a *asker, e *condition.Entry) error {
 	var r condition.Reading
 	given, err := a.number("gap in inches, blank if not measured", "", &r.GapIn)
 	if err != nil || !given {

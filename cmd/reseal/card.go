@@ -77,9 +77,9 @@ func (p *card) bridge(b *inventory.Bridge) {
 	p.line("notes", b.Notes)
 }
 
-// print writes a joint for people: where it is, its seals, its condition and
+// printRecord writes a joint for people: where it is, its seals, its condition and
 // what was done and seen.
-func (r *record) print(p *card) {
+func printRecord(p *card, r *condition.JointRecord) {
 	j := r.Joint
 	p.heading("Joint %s%s, %s", j.Tag, suffix(" ", j.Label), j.Status)
 	p.line("place", j.Place, "movement", j.Movement, "number along the bridge", j.Sequence, "station ft", j.StationFt)
@@ -105,7 +105,7 @@ func (r *record) print(p *card) {
 		ft := in.StateFt()
 		fmt.Fprintf(p, "  %s  no. %-6d", in.InspectedOn, in.ID)
 		if in.Quick {
-			fmt.Fprintf(p, "  worst state %s", stateWord(in.QuickWorst))
+			fmt.Fprintf(p, "  worst state %s", condition.StateWord(in.QuickWorst))
 		} else {
 			fmt.Fprintf(p, " %7.4g %7.4g %7.4g %7.4g", ft[0], ft[1], ft[2], ft[3])
 		}
@@ -123,10 +123,10 @@ func (r *record) print(p *card) {
 	for _, g := range r.Readings {
 		p.line("on", g.ReadOn, "gap in", g.GapIn, "deck °F", g.DeckTempF, "air °F", g.AirTempF, "at", g.Position)
 	}
-	r.printEvents(p)
+	printEvents(p, r)
 }
 
-func (r *record) printEvents(p *card) {
+func printEvents(p *card, r *condition.JointRecord) {
 	if len(r.Work) > 0 {
 		p.heading("Work done")
 	}

@@ -84,7 +84,7 @@ func printCheck(c *cli.Context, w world, each func(func(condition.Broken) error)
 		if counts[r] == 0 {
 			continue
 		}
-		if err := out.add(r.Weight, r.Name, counts[r], first[r], r.Remedy); err != nil {
+		if err := out.add(r.Weight, r.Name, counts[r], first[r], r.Advice()); err != nil {
 			return err
 		}
 	}
@@ -108,7 +108,7 @@ func printCases(c *cli.Context, w world, each func(func(condition.Broken) error)
 	met := map[*condition.Rule]bool{}
 	if err := each(func(b condition.Broken) error {
 		met[b.Rule] = true
-		return out.add(b.Rule.Name, b.Ref, b.Detail, b.Rule.Remedy, b.Rule.Weight)
+		return out.add(b.Rule.Name, b.Ref, b.Detail, b.Rule.Advice(), b.Rule.Weight)
 	}); err != nil {
 		return err
 	}

@@ -31,5 +31,6 @@ func commands(w world) []*cli.Command {
 		closeCommand(w),
 		settingsCommand(w),
 		exportCommand(w),
+		serveCommand(w),
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -88,19 +87,28 @@ func decideJoint(c *cli.Context, w world) error {
 		})
 		return done(c, w, err, "%s ended at joint %s", plural(n, "decision"), ref)
 	}
-	var d forecast.Decision
+	var d *forecast.Decision
 	var over []forecast.TakeOver
 	err := changing(c, w, func(tx *store.Tx) error {
 		j, err := inventory.FindJoint(c.Context, tx, ref)
 		if err != nil {
 			return err
 		}
-		d = forecast.Decision{JointID: j.ID, What: what, Reason: c.String("reason"), Treatment: c.String("treatment")}
-		if over, err = decisionValue(c, tx, &d, value, today); err != nil {
+		tables, err := forecast.LoadTables(c.Context, tx)
+		if err != nil {
 			return err
 		}
-		return forecast.Decide(c.Context, tx, &d, today)
+		if d, err = tables.NewDecision(j.ID, what, value, c.String("treatment"), c.String("reason"), today); err != nil {
+			return err
+		}
+		if over, err = tables.CheckElimination(c.Context, tx, d, takesOver(c), today); err != nil {
+			return err
+		}
+		return forecast.Decide(c.Context, tx, d, today)
 	})
+	if err != nil {
+		return err
+	}
 	for _, o := range over {
 		fmt.Fprintf(w.out, "%s takes over %.1f ft to its %.1f ft: to spare %.2f in when cold, %.2f in when hot\n", o.Tag, o.MoreFt, o.NowFt, o.Check.Cold.MeanIn, o.Check.Hot.MeanIn)
 	}
@@ -110,40 +118,14 @@ func decideJoint(c *cli.Context, w world) error {
 	return done(c, w, err, "joint %s: %s; next: reseal worklist", ref, d.Words())
 }
 
-// decisionValue reads the value that goes with what is decided, and checks the
-// joints that take over from one that is eliminated.
-func decisionValue(c *cli.Context, tx *store.Tx, d *forecast.Decision, value string, today inventory.Date) ([]forecast.TakeOver, error) {
-	tables, err := forecast.LoadTables(c.Context, tx)
-	if err != nil {
-		return nil, err
-	}
-	switch d.What {
-	case forecast.Pin, forecast.Hold:
-		if d.Year, err = strconv.Atoi(value); err != nil {
-			return nil, store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
-		}
-	case forecast.FixTreatment:
-		d.Treatment = value
-	case forecast.FixCost:
-		if d.CostCents, err = money.Parse(value); err != nil {
-			return nil, fmt.Errorf("cost: %w", err)
-		}
-		d.PriceYear = tables.Settings.Calendar().YearOf(today.Year, today.Month)
-	}
-	if d.Treatment != "" {
-		t, err := tables.Treatment(d.Treatment)
-		if err != nil {
-			return nil, err
-		}
-		d.Treatment = t.Name
-	}
-	var takesOver []string
+// takesOver are the joints that are to take over from one that is eliminated.
+func takesOver(c *cli.Context) (tags []string) {
 	for tag := range strings.SplitSeq(c.String("takes-over"), ",") {
 		if tag = strings.TrimSpace(tag); tag != "" {
-			takesOver = append(takesOver, tag)
+			tags = append(tags, tag)
 		}
 	}
-	return tables.CheckElimination(c.Context, tx, d, takesOver, today)
+	return tags
 }
 
 // approve keeps a work list under a name.

@@ -89,6 +89,7 @@ func demo(c *cli.Context, w world) error {
 		return fmt.Errorf("write the folder's README: %w", err)
 	}
 	fmt.Fprintf(w.out, "\n%s\nAll of it is in %s; README.txt there tells what each file is. To go on:\n", sample.Notice, dir)
+	fmt.Fprintf(w.out, "  reseal --db %s serve    (the map and all else in a browser)\n", db)
 	for _, try := range []string{"joint list --worst 4 --sort condition --limit 20", "joint show J000007", "forecast J000007", "gap J000007", "due --trips", "check"} {
 		fmt.Fprintf(w.out, "  reseal --db %s %s\n", db, try)
 	}
@@ -102,14 +103,7 @@ func makeSample(c *cli.Context, w world, path string) (made sample.Made, err err
 		return made, err
 	}
 	defer s.Close()
-	err = s.Update(c.Context, "demo", func(ctx context.Context, tx *store.Tx) error {
-		if err := store.SetNotice(ctx, tx, sample.Notice); err != nil {
-			return err
-		}
-		made, err = sample.Make(ctx, tx, sample.Options{Seed: c.Uint64("seed"), Today: inventory.DateOf(w.now())})
-		return err
-	})
-	return made, err
+	return sample.Fill(c.Context, s, "demo", sample.Options{Seed: c.Uint64("seed"), Today: inventory.DateOf(w.now())})
 }
 
 // run runs the command as a user would, its answer into a file of the folder

@@ -66,7 +66,7 @@ func printDue(c *cli.Context, w world, due []condition.Due, by inventory.Date) e
 	}
 	for _, d := range due {
 		if err := out.add(d.Route, d.Milepost, d.StructureNumber, d.Tag, d.Place, dueDay(d.DueOn), daysOver(d.DueOn, inventory.DateOf(w.now())), d.Why, d.InspectedOn,
-			stateWord(d.WorstState), d.Access, d.Label, d.SealKind, d.LengthFt, d.District); err != nil {
+			condition.StateWord(d.WorstState), d.Access, d.Label, d.SealKind, d.LengthFt, d.District); err != nil {
 			return err
 		}
 	}

@@ -10,7 +10,10 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/term"
 
+	"reseal/cmd/reseal/layer"
+	"reseal/condition"
 	"reseal/forecast"
+	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -18,8 +21,8 @@ import (
 
 func exportCommand(w world) *cli.Command {
 	var names []string
-	for _, l := range exporters() {
-		names = append(names, l.name())
+	for _, l := range layer.All() {
+		names = append(names, l.Name())
 	}
 	which := strings.Join(names, "|")
 	flags := append([]cli.Flag{
@@ -66,21 +69,21 @@ func exportCommand(w world) *cli.Command {
 }
 
 // openSink begins a file of one format.
-type openSink func(c *cli.Context, w io.Writer, layer string, columns []table.Column) (sink, error)
+type openSink func(c *cli.Context, w io.Writer, name string, columns []table.Column) (layer.Sink, error)
 
-func openGeojson(c *cli.Context, w io.Writer, _ string, columns []table.Column) (sink, error) {
-	return newGeojsonSink(w, columns, c.Bool("lines")), nil
+func openGeojson(c *cli.Context, w io.Writer, _ string, columns []table.Column) (layer.Sink, error) {
+	return layer.NewGeoJSON(w, columns, geojson.Options{Lines: c.Bool("lines")}), nil
 }
 
-func openCSV(c *cli.Context, w io.Writer, _ string, columns []table.Column) (sink, error) {
-	return newTableSink(columns, c.Bool("wkt"), func(all []table.Column) (*table.Writer, error) { return table.NewCSV(w, all) })
+func openCSV(c *cli.Context, w io.Writer, _ string, columns []table.Column) (layer.Sink, error) {
+	return layer.NewTable(columns, c.Bool("wkt"), func(all []table.Column) (*table.Writer, error) { return table.NewCSV(w, all) })
 }
 
-func openXLSX(c *cli.Context, w io.Writer, layer string, columns []table.Column) (sink, error) {
+func openXLSX(c *cli.Context, w io.Writer, name string, columns []table.Column) (layer.Sink, error) {
 	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		return nil, usagef("a workbook is not for reading on a terminal: name a file with --output")
 	}
-	return newTableSink(columns, c.Bool("wkt"), func(all []table.Column) (*table.Writer, error) { return table.NewXLSX(w, layer, all) })
+	return layer.NewTable(columns, c.Bool("wkt"), func(all []table.Column) (*table.Writer, error) { return table.NewXLSX(w, name, all) })
 }
 
 func runExport(c *cli.Context, w world, open openSink) error {
@@ -88,17 +91,21 @@ func runExport(c *cli.Context, w world, open openSink) error {
 	if err != nil {
 		return err
 	}
-	q, err := exportQueryFrom(c, w)
+	q, dueBy, err := exportQueryFrom(c, w)
 	if err != nil {
 		return err
 	}
-	columns, err := l.columns(q.fields)
+	columns, err := l.Columns(q.Fields)
 	if err != nil {
-		return err
+		return usageError{err}
 	}
 	return reading(c, w, func(s *store.Store) error {
+		q.Due = func(ctx context.Context) ([]condition.Due, error) {
+			return condition.DueBy(ctx, s.Read(), q.Filter, dueBy, condition.DueRules{})
+		}
+		q.WorkList = func(ctx context.Context) (*forecast.WorkList, error) { return exportedWorkList(ctx, c, w, s, q) }
 		return toOutput(w, c.String("output"), func(out io.Writer) error {
-			to, err := open(c, out, l.name(), columns)
+			to, err := open(c, out, l.Name(), columns)
 			if err != nil {
 				return err
 			}
@@ -109,54 +116,78 @@ func runExport(c *cli.Context, w world, open openSink) error {
 }
 
 // exportTo writes a layer to a sink and completes it.
-func exportTo(ctx context.Context, s *store.Store, w world, l exporter, q exportQuery, to sink) error {
-	p := startProgress(w.err, "writing "+l.name(), 0)
+func exportTo(ctx context.Context, s *store.Store, w world, l layer.Layer, q layer.Query, to layer.Sink) error {
+	p := startProgress(w.err, "writing "+l.Name(), 0)
 	defer p.end()
-	q.tick = p.add
-	if err := l.write(ctx, s, q, to); err != nil {
+	q.Tick = p.add
+	if err := l.Write(ctx, s, q, to); err != nil {
 		return err
 	}
-	return to.close()
+	return to.Close()
 }
 
-func layerArg(c *cli.Context) (exporter, error) {
+func layerArg(c *cli.Context) (layer.Layer, error) {
 	var names []string
-	for _, l := range exporters() {
-		if c.Args().Len() == 1 && c.Args().First() == l.name() {
+	for _, l := range layer.All() {
+		if c.Args().Len() == 1 && c.Args().First() == l.Name() {
 			return l, nil
 		}
-		names = append(names, l.name())
+		names = append(names, l.Name())
 	}
 	return nil, usagef("say what to export, one of: %s", strings.Join(names, ", "))
 }
 
-func exportQueryFrom(c *cli.Context, w world) (exportQuery, error) {
-	q := exportQuery{points: c.Bool("points"), closed: c.Bool("closed"), today: inventory.DateOf(w.now())}
-	var err error
-	if q.filter, err = filterFrom(c); err != nil {
-		return q, err
+func exportQueryFrom(c *cli.Context, w world) (q layer.Query, dueBy inventory.Date, err error) {
+	q = layer.Query{Points: c.Bool("points"), Closed: c.Bool("closed"), Today: inventory.DateOf(w.now())}
+	if q.Filter, err = filterFrom(c); err != nil {
+		return q, dueBy, err
 	}
-	if q.filter.WithinFt = 0; q.filter.Near != nil {
-		q.filter.WithinFt = c.Float64("within")
+	if q.Filter.WithinFt = 0; q.Filter.Near != nil {
+		q.Filter.WithinFt = c.Float64("within")
 	}
 	if !c.IsSet("sort") { // the order of record, where nothing narrows
-		q.filter.Sort = ""
+		q.Filter.Sort = ""
 	}
 	for _, name := range strings.Split(c.String("fields"), ",") {
 		if name = strings.TrimSpace(name); name != "" {
-			q.fields = append(q.fields, name)
+			q.Fields = append(q.Fields, name)
 		}
 	}
-	q.workList = func(s *store.Store, m *forecast.Model, o forecast.Options) (*forecast.WorkList, error) {
-		return workListOf(c, w, s, m, o)
-	}
-	q.dueBy = q.today
+	dueBy = q.Today
 	if day := c.String("due-by"); day != "" {
-		if q.dueBy, err = inventory.ParseDate(day); err != nil {
-			return q, usagef("--due-by: %w", err)
+		if dueBy, err = inventory.ParseDate(day); err != nil {
+			return q, dueBy, usagef("--due-by: %w", err)
 		}
 	}
-	return q, nil
+	return q, dueBy, nil
+}
+
+// exportedWorkList makes the list that --year and --budget ask for.
+func exportedWorkList(ctx context.Context, c *cli.Context, w world, s *store.Store, q layer.Query) (*forecast.WorkList, error) {
+	tables, err := forecast.LoadTables(ctx, s.Read())
+	if err != nil {
+		return nil, err
+	}
+	m, err := forecast.NewModel(tables)
+	if err != nil {
+		return nil, err
+	}
+	return workListOf(c, w, s, m, forecast.Options{AsOf: q.Today, Filter: q.Filter})
+}
+
+// workListFlags choose the year and the money of a work list.
+func workListFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.IntFlag{Name: "year", Usage: "for worklist: the fiscal `YEAR` of the work; next year if not given"},
+		&cli.StringFlag{Name: "budget", Usage: "for worklist: `DOLLARS` to spend, nominal"},
+	}
+}
+
+// exportCaution goes with an export that sends people to work.
+func exportCaution(w world, l layer.Layer) {
+	if l.Name() == "worklist" {
+		fmt.Fprintln(w.err, caution)
+	}
 }
 
 // toOutput gives write the named file, which appears only when it is complete,

@@ -17,6 +17,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"reseal/cmd/reseal/layer"
+	"reseal/cmd/reseal/layer/layertest"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
@@ -37,7 +39,7 @@ func reseal(t *testing.T, db string, args ...string) (code int, out, messages st
 // which has no place, with a finding open and one closed, and a forecast.
 func exportNetwork(t *testing.T) *store.Store {
 	t.Helper()
-	s := bigNetwork(t, 30)
+	s := layertest.Network(t, 30)
 	err := s.Update(t.Context(), "invented", func(ctx context.Context, tx *store.Tx) error {
 		for _, q := range []string{
 			"UPDATE bridges SET geom = NULL, position_problem = 'blank', truck_pct = 12.5, lanes = 0, continuous = 1 WHERE id = 4",
@@ -382,7 +384,7 @@ func TestExportCopy(t *testing.T) {
 }
 
 func TestExportRefuses(t *testing.T) {
-	s := bigNetwork(t, 3)
+	s := layertest.Network(t, 3)
 	dir := t.TempDir()
 	for _, tt := range []struct {
 		name string
@@ -409,5 +411,32 @@ func TestExportRefuses(t *testing.T) {
 	left, _ := filepath.Glob(filepath.Join(dir, "*"))
 	if len(left) != 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// TestExportEachField: a field asked for alone is the same as among all.
+func TestExportEachField(t *testing.T) {
+	s := exportNetwork(t)
+	_, out, _ := reseal(t, s.Path(), "export", "geojson", "joints")
+	all := rfc7946(t, []byte(out))
+	columns, err := layer.Named("joints").Columns(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range columns {
+		name := c.Name
+		code, out, messages := reseal(t, s.Path(), "export", "geojson", "joints", "--fields", name)
+		if code != exitDone {
+			t.Fatalf("%s: exit %d: %s", name, code, messages)
+		}
+		one := rfc7946(t, []byte(out))
+		for i := range all {
+			if len(one[i].Properties) != 1 || string(one[i].Properties[name]) != string(all[i].Properties[name]) {
+				t.Fatalf("%s of joint %d: got %s, want %s", name, i, one[i].Properties[name], all[i].Properties[name])
+			}
+		}
+	}
+	if !strings.Contains(out, "seal") {
+		t.Error("no seal kinds at all")
 	}
 }

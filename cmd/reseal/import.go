@@ -2,110 +2,71 @@ package main
 
 import (
 	"bufio"
-	"bytes"
-	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"regexp"
-	"strconv"
 
 	"github.com/urfave/cli/v2"
 
-	"reseal/condition"
+	"reseal/condition/intake"
 	"reseal/inventory"
 	"reseal/inventory/store"
 	"reseal/inventory/table"
 )
 
-// importer takes one file in.
-type importer func(ctx context.Context, tx *store.Tx, r *bufio.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error)
-
 func importCommand(w world) *cli.Command {
-	flags := []cli.Flag{
-		dryRunFlag,
-		&cli.StringFlag{Name: "skip-bad", Usage: "take the good rows, and write the bad ones with their reason to `FILE`"},
-	}
-	verbs := []*cli.Command{
-		{
-			Name: "bridges", Usage: "bridges, from National Bridge Inventory text or a spreadsheet", ArgsUsage: "FILE…",
-			Description: "Bridges on record are brought up to date where the file says something. Which of\nthe two a file is shows in its header.\n\nexample: reseal import bridges AK19.txt",
-			Flags:       append(flags, sheetFlag, &cli.StringFlag{Name: "state", Usage: "two-digit FIPS `CODE` of bridges whose row names no state"}),
-			Action:      func(c *cli.Context) error { return runImport(c, w, importBridges) },
-		},
-		{
-			Name: "elements", Usage: "joints and their condition, from FHWA bridge element XML", ArgsUsage: "FILE…",
-			Description: "Elements 300 to 306 become joints, each known as a quantity of its bridge; joint\nsplit and joint propose make real ones of them. Import the years in order, and\neach year after that year's bridges, which date the inspections.\n\nexample: reseal import elements --year 2015 2015OR_ElementData.xml",
-			Flags:       append(flags, &cli.IntFlag{Name: "year", Usage: "the `YEAR` of submission; taken from a file name that has one year in it"}),
-			Action:      func(c *cli.Context) error { return importElements(c, w) },
-		},
-	}
-	for _, k := range sheetKinds {
-		if k.take == nil { // has a command of its own above
-			continue
-		}
-		own := append(append([]cli.Flag{}, flags...), sheetFlag)
-		if k.odd {
-			own = append(own, &cli.BoolFlag{Name: "accept-odd", Usage: "take what is merely odd, with a mark"})
-		}
-		verbs = append(verbs, &cli.Command{
-			Name: k.name, Usage: k.usage + ", from a spreadsheet (CSV or XLSX)", ArgsUsage: "FILE…",
-			Description: k.help + "\nColumns are known by name: see reseal import template " + k.name + " --describe.\n\nexample: reseal import " + k.name + " " + k.name + ".csv",
-			Flags:       own,
-			Action:      func(c *cli.Context) error { return runImport(c, w, k.take) },
-		})
+	var verbs []*cli.Command
+	for _, k := range intake.Kinds() {
+		verbs = append(verbs, importKind(w, k))
 	}
 	verbs = append(verbs, templateCommand(w))
 	return &cli.Command{Name: "import", Usage: "take in bridge inventories, element data and spreadsheets", Subcommands: verbs}
 }
 
-// importBridges takes in either form of a bridge file.
-func importBridges(ctx context.Context, tx *store.Tx, r *bufio.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error) {
-	if inventory.IsNBI(r) {
-		return inventory.ImportNBI(ctx, tx, r, name, opt)
+func importKind(w world, k intake.Kind) *cli.Command {
+	flags := []cli.Flag{
+		dryRunFlag,
+		&cli.StringFlag{Name: "skip-bad", Usage: "take the good rows, and write the bad ones with their reason to `FILE`"},
 	}
-	return inventory.ImportBridges(ctx, tx, r, name, opt)
-}
-
-func importElements(c *cli.Context, w world) error {
-	return runImport(c, w, func(ctx context.Context, tx *store.Tx, r *bufio.Reader, name string, opt inventory.IntakeOptions) (inventory.Intake, error) {
-		year := c.Int("year")
-		if year == 0 {
-			if year = yearIn(name); year == 0 {
-				return inventory.Intake{}, usagef("say with --year in which year %s was submitted", name)
-			}
-		}
-		if year < 1990 || year > w.now().Year()+1 {
-			return inventory.Intake{}, usagef("--year %d cannot be", year)
-		}
-		return condition.ImportElements(ctx, tx, r, name, year, opt)
-	})
-}
-
-var fourDigits = regexp.MustCompile(`(?:19|20)\d\d`)
-
-// yearIn is the only year in a file name, or 0.
-func yearIn(name string) int {
-	found := fourDigits.FindAllString(name, -1)
-	if len(found) != 1 {
-		return 0
+	holds, example := k.Holds, k.Name+".csv"
+	help := k.Help
+	if k.Sheet != nil {
+		flags = append(flags, &cli.StringFlag{Name: "sheet", Usage: "the `NAME` of the sheet of a workbook; the first if not given"})
 	}
-	year, _ := strconv.Atoi(found[0])
-	return year
+	switch k.Name {
+	case "bridges":
+		flags = append(flags, &cli.StringFlag{Name: "state", Usage: "two-digit FIPS `CODE` of bridges whose row names no state"})
+		example = "AK19.txt"
+	case "elements":
+		flags = append(flags, &cli.IntFlag{Name: "year", Usage: "the `YEAR` of submission; taken from a file name that has one year in it"})
+		example = "--year 2015 2015OR_ElementData.xml"
+	default:
+		holds += ", from a spreadsheet (CSV or XLSX)"
+		help += "\nColumns are known by name: see reseal import template " + k.Name + " --describe."
+	}
+	if k.Odd {
+		flags = append(flags, &cli.BoolFlag{Name: "accept-odd", Usage: "take what is merely odd, with a mark"})
+	}
+	return &cli.Command{
+		Name: k.Name, Usage: holds, ArgsUsage: "FILE…",
+		Description: help + "\n\nexample: reseal import " + k.Name + " " + example,
+		Flags:       flags,
+		Action:      func(c *cli.Context) error { return runImport(c, w, k) },
+	}
 }
 
 // runImport takes the files that the command line names in, all in one
 // transaction.
-func runImport(c *cli.Context, w world, take importer) error {
+func runImport(c *cli.Context, w world, k intake.Kind) error {
 	if !c.Args().Present() {
 		return usagef("name the files to import; - is standard input")
 	}
-	opt := inventory.IntakeOptions{
+	opt := intake.Options{Year: c.Int("year"), IntakeOptions: inventory.IntakeOptions{
 		Sheet: c.String("sheet"), State: c.String("state"), AcceptOdd: c.Bool("accept-odd"), Today: inventory.DateOf(w.now()),
-	}
+	}}
 	if opt.State != "" && len(opt.State) != 2 {
 		return usagef("--state is a two-digit FIPS code, for example 41, not %q", opt.State)
 	}
@@ -127,7 +88,7 @@ func runImport(c *cli.Context, w world, take importer) error {
 		var all table.Faults
 		hint := ""
 		for _, path := range c.Args().Slice() {
-			in, err := importOne(c, w, tx, path, opt, take)
+			in, err := importOne(c, w, tx, path, opt, k)
 			var faults *table.Faults
 			if errors.As(err, &faults) { // go on: one run lists the faults of all files
 				all.Join(faults)
@@ -171,7 +132,7 @@ func refused(err error) error {
 	return fmt.Errorf("%w\nnothing was imported", err)
 }
 
-func importOne(c *cli.Context, w world, tx *store.Tx, path string, opt inventory.IntakeOptions, take importer) (inventory.Intake, error) {
+func importOne(c *cli.Context, w world, tx *store.Tx, path string, opt intake.Options, k intake.Kind) (inventory.Intake, error) {
 	in, closeFile, err := openInput(path, w)
 	if err != nil {
 		return inventory.Intake{}, err
@@ -181,7 +142,11 @@ func importOne(c *cli.Context, w world, tx *store.Tx, path string, opt inventory
 	p := startProgress(w.err, "reading "+name, 0)
 	defer p.end()
 	opt.Tick = p.add
-	return take(c.Context, tx, in, name, opt)
+	took, err := k.Take(c.Context, tx, in, name, opt)
+	if errors.Is(err, intake.ErrYear) {
+		return took, usagef("%w", err)
+	}
+	return took, err
 }
 
 // openInput opens a file, or standard input for "-"; what gzip packed is
@@ -200,14 +165,10 @@ func openInput(path string, w world) (*bufio.Reader, func() error, error) {
 		}
 		src, closeFile = f, f.Close
 	}
-	r := bufio.NewReaderSize(src, 1<<18)
-	if magic, _ := r.Peek(2); bytes.Equal(magic, []byte{0x1f, 0x8b}) {
-		z, err := gzip.NewReader(r)
-		if err != nil {
-			closeFile()
-			return nil, nil, fmt.Errorf("%s: %w", path, err)
-		}
-		r = bufio.NewReaderSize(z, 1<<18)
+	r, err := intake.Unpack(src)
+	if err != nil {
+		closeFile()
+		return nil, nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return r, closeFile, nil
 }

@@ -52,19 +52,6 @@ func inspectCommand(w world) *cli.Command {
 	}
 }
 
-// entry is an inspection as people give it: the joint by name, stretches by
-// number.
-type entry struct {
-	Joint string `json:"joint"`
-	condition.Inspection
-	Stretches []stretchFeet `json:"stretches,omitempty"`
-}
-
-type stretchFeet struct {
-	Stretch int `json:"stretch"` // from 1
-	condition.Feet
-}
-
 func inspect(c *cli.Context, w world) error {
 	if c.Bool("json") {
 		if c.Args().Present() {
@@ -89,11 +76,11 @@ func inspect(c *cli.Context, w world) error {
 			return err
 		}
 	}
-	return logEntries(c, w, []entry{*e})
+	return logEntries(c, w, []condition.Entry{*e})
 }
 
 // readEntries reads one entry or a list of them.
-func readEntries(r io.Reader) ([]entry, error) {
+func readEntries(r io.Reader) ([]condition.Entry, error) {
 	raw, err := io.ReadAll(io.LimitReader(r, 64<<20))
 	if err != nil {
 		return nil, err
@@ -102,7 +89,7 @@ func readEntries(r io.Reader) ([]entry, error) {
 	if !strings.HasPrefix(text, "[") {
 		text = "[" + text + "]"
 	}
-	var entries []entry
+	var entries []condition.Entry
 	d := json.NewDecoder(strings.NewReader(text))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&entries); err != nil {
@@ -113,22 +100,22 @@ func readEntries(r io.Reader) ([]entry, error) {
 }
 
 // entryFromFlags returns nil where no flag says anything about the joint.
-func entryFromFlags(c *cli.Context, w world, ref string) (*entry, error) {
+func entryFromFlags(c *cli.Context, w world, ref string) (*condition.Entry, error) {
 	on, err := onDay(c, w)
 	if err != nil {
 		return nil, err
 	}
-	e := &entry{Joint: ref}
+	e := &condition.Entry{Joint: ref}
 	e.InspectedOn, e.Inspector, e.ReplacesID = on, actor(c), c.Int64("replaces")
 	said, err := setFields(c, &e.Inspection, inspectionColumns...)
 	if err != nil {
 		return nil, err
 	}
-	f := stretchFeet{Stretch: c.Int("stretch")}
+	f := condition.StretchFeet{Stretch: c.Int("stretch")}
 	for name, field := range map[string]*float64{"cs1": &f.CS1Ft, "cs2": &f.CS2Ft, "cs3": &f.CS3Ft, "cs4": &f.CS4Ft, "not-seen": &f.NotSeenFt} {
 		if c.IsSet(name) {
 			*field = c.Float64(name)
-			e.Stretches = []stretchFeet{f}
+			e.Stretches = []condition.StretchFeet{f}
 		}
 	}
 	if len(e.Stretches) > 0 {
@@ -199,7 +186,7 @@ func parseDefect(text string) (condition.Defect, error) {
 }
 
 // logEntries puts the entries on record, all or none.
-func logEntries(c *cli.Context, w world, entries []entry) error {
+func logEntries(c *cli.Context, w world, entries []condition.Entry) error {
 	today := inventory.DateOf(w.now())
 	var odd []string
 	err := changing(c, w, func(tx *store.Tx) error {
@@ -227,40 +214,22 @@ func logEntries(c *cli.Context, w world, entries []entry) error {
 	return done(c, w, nil, "%d inspections are on record", len(entries))
 }
 
-func logEntry(c *cli.Context, tx *store.Tx, e *entry, today inventory.Date) ([]string, error) {
-	j, err := inventory.FindJoint(c.Context, tx, e.Joint)
-	if err != nil {
-		return nil, err
-	}
+func logEntry(c *cli.Context, tx *store.Tx, e *condition.Entry, today inventory.Date) ([]string, error) {
 	if e.Inspector == "" {
 		e.Inspector = actor(c)
 	}
-	if len(e.Stretches) > 0 {
-		stretches, err := inventory.Stretches(c.Context, tx, j.ID)
-		if err != nil {
-			return nil, err
-		}
-		for _, f := range e.Stretches {
-			if f.Stretch < 1 || f.Stretch > len(stretches) {
-				return nil, store.Invalid("", "the joint has stretches 1 to %d, not %d", len(stretches), f.Stretch)
-			}
-			f.StretchID = stretches[f.Stretch-1].ID
-			e.Feet = append(e.Feet, f.Feet)
-		}
-	}
-	if e.ReplacesID != 0 {
-		return condition.Replace(c.Context, tx, j, e.ReplacesID, &e.Inspection, c.Bool("accept-odd"), today)
-	}
-	return condition.Log(c.Context, tx, j, &e.Inspection, c.Bool("accept-odd"), today)
+	e.AcceptOdd = e.AcceptOdd || c.Bool("accept-odd")
+	o, err := e.Log(c.Context, tx, today)
+	return o.Odd, err
 }
 
 // ask puts the questions of an inspection on a terminal.
-func ask(c *cli.Context, w world, ref string) (*entry, error) {
+func ask(c *cli.Context, w world, ref string) (*condition.Entry, error) {
 	f, ok := w.in.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return nil, usagef("say what was seen, for example --cs1 30 --cs2 12; on a terminal reseal asks")
 	}
-	e := &entry{Joint: ref}
+	e := &condition.Entry{Joint: ref}
 	err := reading(c, w, func(s *store.Store) error {
 		j, err := inventory.FindJoint(c.Context, s.Read(), ref)
 		if err != nil {

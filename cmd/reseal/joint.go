@@ -16,12 +16,6 @@ import (
 	"reseal/inventory/store"
 )
 
-// jointColumns are what people may set of a joint.
-var jointColumns = []string{
-	"label", "place", "movement", "sequence", "station_ft", "length_ft", "skew_deg", "expansion_length_ft",
-	"expansion_assumed", "below", "lanes", "direction", "sidewalk_ft", "upturn_ft", "notes",
-}
-
 var jointHelp = map[string]string{
 	"place":               "abutment, pier, hinge, approach slab end, pavement relief, longitudinal or unknown",
 	"movement":            "expansion, fixed or unknown",
@@ -33,7 +27,7 @@ var jointHelp = map[string]string{
 }
 
 func jointCommand(w world) *cli.Command {
-	fields := append(fieldFlags(jointHelp, jointColumns...),
+	fields := append(fieldFlags(jointHelp, inventory.JointColumns()...),
 		&cli.StringFlag{Name: "second-bridge", Usage: "the `NUMBER` of the other bridge that shares the joint; counted and paid for once"})
 	return &cli.Command{
 		Name:  "joint",
@@ -139,7 +133,7 @@ func jointList(c *cli.Context, w world) error {
 	return reading(c, w, func(s *store.Store) error {
 		err := inventory.EachJoint(c.Context, s.Read(), f, func(j *inventory.JointRow) error {
 			return out.add(j.Tag, j.StructureNumber, j.Route, j.Milepost, j.Place, j.SealKind, j.LengthFt, j.InstalledOn,
-				j.InspectedOn, stateWord(j.WorstState), j.StateFt[0], j.StateFt[1], j.StateFt[2], j.StateFt[3], j.NotSeenFt,
+				j.InspectedOn, condition.StateWord(j.WorstState), j.StateFt[0], j.StateFt[1], j.StateFt[2], j.StateFt[3], j.NotSeenFt,
 				j.Label, j.District, j.Scope, j.Status, j.GeometrySource)
 		})
 		if err != nil {
@@ -147,14 +141,6 @@ func jointList(c *cli.Context, w world) error {
 		}
 		return out.close()
 	})
-}
-
-// stateWord names a condition state.
-func stateWord(state int) string {
-	if state < 1 || state > 4 {
-		return ""
-	}
-	return []string{"CS1 good", "CS2 fair", "CS3 poor", "CS4 severe"}[state-1]
 }
 
 func jointAdd(c *cli.Context, w world) error {
@@ -227,7 +213,7 @@ func jointEdit(c *cli.Context, w world) error {
 
 // jointFields puts what the flags give into the joint.
 func jointFields(c *cli.Context, tx *store.Tx, j *inventory.Joint) (int, error) {
-	n, err := setFields(c, j, jointColumns...)
+	n, err := setFields(c, j, inventory.JointColumns()...)
 	if err != nil || !c.IsSet("second-bridge") {
 		return n, err
 	}
@@ -312,17 +298,11 @@ func jointDecide(c *cli.Context, w world, verb string, confirm bool) error {
 	}
 	n := 0
 	err = changing(c, w, func(tx *store.Tx) error {
-		tags := c.Args().Slice()
-		if len(tags) == 0 {
-			f.Status = inventory.Proposed
-			if err := inventory.EachJoint(c.Context, tx, f, func(j *inventory.JointRow) error {
-				tags = append(tags, j.Tag)
-				return nil
-			}); err != nil {
-				return err
-			}
+		if c.Args().Len() == 0 {
+			n, err = inventory.DecideAll(c.Context, tx, f, confirm, on)
+			return err
 		}
-		for _, tag := range tags {
+		for _, tag := range c.Args().Slice() {
 			j, err := inventory.FindJoint(c.Context, tx, tag)
 			if err != nil {
 				return err
@@ -389,10 +369,10 @@ func jointShow(c *cli.Context, w world) error {
 		return err
 	}
 	return reading(c, w, func(s *store.Store) error {
-		record, err := jointRecord(c.Context, s, ref)
+		record, err := condition.RecordOf(c.Context, s.Read(), ref)
 		if err != nil {
 			return err
 		}
-		return show(c, w, record, record.print)
+		return show(c, w, record, func(p *card) { printRecord(p, record) })
 	})
 }

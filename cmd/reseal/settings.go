@@ -3,12 +3,10 @@ package main
 import (
 	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
-	"reseal/condition"
 	"reseal/forecast"
 	"reseal/inventory/setting"
 	"reseal/inventory/store"
@@ -44,7 +42,7 @@ func settingsCommand(w world) *cli.Command {
 
 func tableCommand(w world) *cli.Command {
 	names := ""
-	for _, t := range agencyTables() {
+	for _, t := range forecast.AllTables() {
 		names += fmt.Sprintf("  %-18s %s\n", t.Name, t.Help)
 	}
 	return &cli.Command{
@@ -73,16 +71,6 @@ func tableCommand(w world) *cli.Command {
 	}
 }
 
-// definitions are all settings of the agency.
-func definitions() []setting.Definition {
-	return slices.Concat(new(forecast.Settings).Definitions(), new(condition.Settings).Definitions())
-}
-
-// agencyTables are all tables that the agency fills.
-func agencyTables() []setting.Table {
-	return slices.Concat(forecast.AgencyTables(), condition.AgencyTables())
-}
-
 func settingsList(c *cli.Context, w world) error {
 	if c.Args().Present() {
 		return usagef("settings list takes no argument")
@@ -95,7 +83,7 @@ func settingsList(c *cli.Context, w world) error {
 		return err
 	}
 	return reading(c, w, func(s *store.Store) error {
-		all := definitions()
+		all := forecast.AllSettings()
 		if err := setting.Load(c.Context, s.Read(), all); err != nil {
 			return err
 		}
@@ -125,7 +113,7 @@ func settingsShow(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
-	all := definitions()
+	all := forecast.AllSettings()
 	d, err := setting.Find(all, name)
 	if err != nil {
 		return err
@@ -149,7 +137,7 @@ func settingsSet(c *cli.Context, w world) error {
 		return usagef("give the name of a setting and its value, and nothing else")
 	}
 	name, value := c.Args().Get(0), c.Args().Get(1)
-	err := changing(c, w, func(tx *store.Tx) error { return setting.Set(c.Context, tx, definitions(), name, value) })
+	err := changing(c, w, func(tx *store.Tx) error { return setting.Set(c.Context, tx, forecast.AllSettings(), name, value) })
 	return done(c, w, err, "%s is %s", name, value)
 }
 
@@ -192,7 +180,7 @@ func tableNames(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
-	for _, t := range agencyTables() {
+	for _, t := range forecast.AllTables() {
 		if err := out.add(t.Name, t.Help); err != nil {
 			return err
 		}
@@ -250,5 +238,5 @@ func tableArg(c *cli.Context, args int) (setting.Table, error) {
 	if c.Args().Len() != args {
 		return setting.Table{}, usagef("give %s, and nothing else", []string{"a table", "a table and a file"}[args-1])
 	}
-	return setting.FindTable(agencyTables(), c.Args().First())
+	return setting.FindTable(forecast.AllTables(), c.Args().First())
 }

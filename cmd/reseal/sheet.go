@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -71,7 +70,7 @@ func printSheets(c *cli.Context, w world) error {
 			}
 			crew.Year = inventory.Date{Year: year, Month: 7, Day: 1}.DecimalYear()
 		}
-		sheets, refused, err := crewSheets(c.Context, s, tags, crew)
+		sheets, refused, err := condition.CrewSheets(c.Context, s.Read(), tags, crew)
 		if err != nil {
 			return err
 		}
@@ -102,52 +101,6 @@ func worklistTags(c *cli.Context, w world, s *store.Store, m *forecast.Model, op
 		tags = append(tags, item.Tag)
 	}
 	return tags, nil
-}
-
-// crewSheets makes the sheets of the joints. Of several joints, those for
-// which none can be made are told with the reason.
-func crewSheets(ctx context.Context, s *store.Store, tags []string, o condition.CrewOptions) (sheets []sheet.Sheet, refused []string, err error) {
-	rules, err := condition.LoadGapRules(ctx, s.Read(), o.AsOf)
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, tag := range tags {
-		made, err := crewSheet(ctx, s, rules, tag, o)
-		switch {
-		case ctx.Err() != nil:
-			return nil, nil, ctx.Err()
-		case err != nil && len(tags) == 1:
-			return nil, nil, err
-		case err != nil:
-			line := tag + ": " + err.Error()
-			if hint := store.Hint(err); hint != "" {
-				line += " (" + hint + ")"
-			}
-			refused = append(refused, line)
-		}
-		sheets = append(sheets, made...)
-	}
-	return sheets, refused, nil
-}
-
-func crewSheet(ctx context.Context, s *store.Store, rules *condition.GapRules, tag string, o condition.CrewOptions) ([]sheet.Sheet, error) {
-	j, err := inventory.FindJoint(ctx, s.Read(), tag)
-	if err != nil {
-		return nil, err
-	}
-	jobs, err := condition.CrewJobs(ctx, s.Read(), rules, j, o)
-	if err != nil {
-		return nil, err
-	}
-	var out []sheet.Sheet
-	for _, job := range jobs {
-		made, err := sheet.New(job, rules.Practice())
-		if err != nil {
-			return nil, fmt.Errorf("joint %s: %w", j.Tag, err)
-		}
-		out = append(out, made)
-	}
-	return out, nil
 }
 
 // writeSheets writes HTML to a file that ends so, else text with a form feed

@@ -49,6 +49,19 @@ func (l *Line) hot(year float64) combination {
 // load factor and no shrinkage added: what a crew should find.
 func (l *Line) At(deckTempF, year float64) Opening { return l.distribution(l.at(deckTempF, year)) }
 
+// ReadingAt returns what a tape should read at a temperature in °F and a
+// decimal year, of the deck or where air of the air: the opening of At, and
+// beside its uncertainty the noise of a reading.
+func (l *Line) ReadingAt(tempF, year float64, air bool, s Settings) Opening {
+	s = s.filled()
+	o := l.At(tempF, year)
+	v := (&Reading{AirTemp: air}).variance(l.slope0, &s)
+	for k := range o.sd {
+		o.sd[k] = math.Sqrt(o.sd[k]*o.sd[k] + v)
+	}
+	return o
+}
+
 // Cold returns the opening at the coldest deck in a decimal year. The load
 // factor multiplies the movement away from the readings' mean temperature, and
 // shrinkage still to come is taken as having come.

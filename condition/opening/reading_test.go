@@ -129,3 +129,25 @@ func TestProposeExpansionLength(t *testing.T) {
 		}
 	}
 }
+
+// A tape reads the opening, plus its own error and the deck's uneven warmth:
+// the variances add.
+func TestReadingAtAddsTheNoise(t *testing.T) {
+	j := opening.Joint{Material: opening.Steel, ExpansionLengthFt: 200}
+	s := opening.Settings{TapeIn: 0.0625, DeckTempErrF: 6, AirTempErrF: 12}
+	line, err := opening.Fit(j, []opening.Reading{{Year: 2024, DeckTempF: 20, GapIn: 2.8}, {Year: 2025, DeckTempF: 80, GapIn: 1.9}}, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	slope := 12 * 6.5e-6 * 200.0
+	for name, tt := range map[string]struct {
+		air  bool
+		errF float64
+	}{"deck": {false, 6}, "air": {true, 12}} {
+		true_, read := line.At(50, 2026), line.ReadingAt(50, 2026, tt.air, s)
+		want := math.Sqrt(math.Pow(true_.SDIn(), 2) + 0.0625*0.0625 + math.Pow(slope*tt.errF, 2))
+		if got := read.SDIn(); math.Abs(got-want) > 1e-9 || read.MeanIn() != true_.MeanIn() {
+			t.Errorf("%s: got sd %.6f, mean %.6f; want sd %.6f, mean %.6f", name, got, read.MeanIn(), want, true_.MeanIn())
+		}
+	}
+}

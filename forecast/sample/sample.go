@@ -56,6 +56,26 @@ type network struct {
 	projects    *store.Rows[inventory.Project]
 }
 
+// Fill puts the network, with the notice that it is invented, into an
+// inventory that must be empty.
+func Fill(ctx context.Context, s *store.Store, actor string, opt Options) (made Made, err error) {
+	err = s.Update(ctx, actor, func(ctx context.Context, tx *store.Tx) error {
+		var bridges int
+		if err := tx.NewRaw("SELECT count(*) FROM bridges").Scan(ctx, &bridges); err != nil {
+			return err
+		}
+		if bridges > 0 {
+			return store.Invalid("make a new inventory for the invented network", "%s has %d bridges already", s.Path(), bridges)
+		}
+		if err := store.SetNotice(ctx, tx, Notice); err != nil {
+			return err
+		}
+		made, err = Make(ctx, tx, opt)
+		return err
+	})
+	return made, err
+}
+
 // Make puts the network on record, in an empty inventory.
 func Make(ctx context.Context, tx *store.Tx, opt Options) (Made, error) {
 	if opt.Bridges == 0 {

@@ -31,6 +31,9 @@ type Options struct {
 	// BBox adds the bounding box of all features to the FeatureCollection. It
 	// stands at the end, because only then is it known. No effect with Lines.
 	BBox bool
+	// Members, where not nil, is called at the end and gives further members of
+	// the FeatureCollection, such as "links":[]. No effect with Lines.
+	Members func() []byte
 }
 
 // Writer writes features to a stream. Each feature is Begin, its properties in
@@ -201,6 +204,9 @@ func (w *Writer) Close() error {
 		if w.opt.BBox && !w.box.IsEmpty() {
 			w.buf = append(w.buf, `,"bbox":`...)
 			w.buf = appendBound(w.buf, w.box, w.opt.Decimals)
+		}
+		if w.opt.Members != nil {
+			w.buf = append(append(w.buf, ','), w.opt.Members()...)
 		}
 		w.buf = append(w.buf, "}\n"...)
 	}

@@ -422,3 +422,19 @@ func ExampleWriter() {
 	// {"type":"Feature","id":2,"geometry":null,"properties":{"name":"pier 3","gap_in":null}}
 	// ]}
 }
+
+func TestWriterMembers(t *testing.T) {
+	var out bytes.Buffer
+	w := geojson.NewWriter(&out, geojson.Options{Members: func() []byte { return []byte(`"links":[]`) }})
+	w.Begin(1, nil)
+	if err := errors.Join(w.End(), w.Close()); err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Features []any
+		Links    *[]any
+	}
+	if err := json.Unmarshal(out.Bytes(), &got); err != nil || len(got.Features) != 1 || got.Links == nil {
+		t.Errorf("got %v, %s", err, out.Bytes())
+	}
+}

@@ -139,3 +139,54 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// TestSetRow changes one row as a form does, and finds in the history who
+// changed what.
+func TestSetRow(t *testing.T) {
+	s, ctx := open(t), context.Background()
+	agency := setting.Table{Name: "deck_temperatures", Columns: []table.Column{
+		{Name: "district", Required: true},
+		{Name: "deck_temp_min_f", Kind: table.Temperature, Min: -60, Max: 180, Required: true},
+		{Name: "deck_temp_max_f", Kind: table.Temperature, Min: -60, Max: 180, Required: true},
+		setting.Source,
+	}}
+	set := func(actor string, cells ...string) (changed bool, err error) {
+		err = s.Update(ctx, actor, func(ctx context.Context, tx *store.Tx) (err error) {
+			changed, err = agency.SetRow(ctx, tx, cells)
+			return err
+		})
+		return changed, err
+	}
+	for _, test := range []struct {
+		name, actor string
+		cells       []string
+		changed     bool
+		wrong       string // a part of the fault
+	}{
+		{"new", "Alder", []string{"3", "-4", "120", "invented, \"as told\""}, true, ""},
+		{"the same again", "Birch", []string{"3", "-4", "120", "invented, \"as told\""}, false, ""},
+		{"changed", "Birch", []string{"3", "-10", "120", "invented"}, true, ""},
+		{"no number", "Birch", []string{"3", "cold", "120", "invented"}, false, "column deck_temp_min_f"},
+		{"too few cells", "Birch", []string{"3"}, false, "4 columns"},
+	} {
+		changed, err := set(test.actor, test.cells...)
+		if changed != test.changed || (err == nil) != (test.wrong == "") || err != nil && !strings.Contains(err.Error(), test.wrong) {
+			t.Errorf("%s: got %v (%v), want %v and %q", test.name, changed, err, test.changed, test.wrong)
+		}
+	}
+	rows, err := agency.Texts(ctx, s.Read())
+	if want := "3|-10|120|invented"; err != nil || len(rows) != 1 || strings.Join(rows[0], "|") != want {
+		t.Errorf("got %q (%v), want %s", rows, err, want)
+	}
+	events, err := store.TableHistory(ctx, s.Read(), "deck_temperatures", "district")
+	if err != nil || len(events) != 2 {
+		t.Fatalf("got %d events (%v), want 2", len(events), err)
+	}
+	last, first := events[0], events[1]
+	if last.By != "Birch" || last.New || last.Row != "3" || fmt.Sprint(last.Fields) != "[{deck_temp_min_f -4 -10} {source invented, \"as told\" invented}]" {
+		t.Errorf("got %+v, want Birch's change", last)
+	}
+	if first.By != "Alder" || !first.New {
+		t.Errorf("got %+v, want Alder's new row", first)
+	}
+}

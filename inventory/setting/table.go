@@ -1,11 +1,14 @@
 package setting
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
+	"encoding/csv"
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"github.com/uptrace/bun"
@@ -101,6 +104,54 @@ func (t Table) Export(ctx context.Context, db bun.IDB, w *table.Writer) error {
 		}
 		return w.EndRow()
 	})
+}
+
+// Texts returns the rows as the cells of a file hold them.
+func (t Table) Texts(ctx context.Context, db bun.IDB) (rows [][]string, err error) {
+	err = t.Each(ctx, db, func(cells []any) error {
+		row := make([]string, len(cells))
+		for i, v := range cells {
+			switch v := v.(type) {
+			case string:
+				row[i] = v
+			case float64:
+				row[i] = strconv.FormatFloat(v, 'f', -1, 64)
+			case int:
+				row[i] = strconv.Itoa(v)
+			case int64:
+				row[i] = fmt.Sprintf("%d.%02d", v/100, v%100)
+			case bool:
+				row[i] = map[bool]string{true: "yes", false: "no"}[v]
+			}
+		}
+		rows = append(rows, row)
+		return nil
+	})
+	return rows, err
+}
+
+// SetRow writes one row, given as the cells of a file hold them. What is wrong
+// with a cell is a *table.Faults.
+func (t Table) SetRow(ctx context.Context, tx *store.Tx, cells []string) (changed bool, err error) {
+	if len(cells) != len(t.Columns) {
+		return false, store.Invalid("", "%s has %d columns, not %d", t.Name, len(t.Columns), len(cells))
+	}
+	names := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		names[i] = c.Name
+	}
+	var file bytes.Buffer
+	w := csv.NewWriter(&file)
+	if err := w.WriteAll([][]string{names, cells}); err != nil {
+		return false, err
+	}
+	r, err := table.NewReader(&file, t.Name, t.Columns, table.Options{})
+	if err != nil {
+		return false, err
+	}
+	defer r.Close()
+	n, err := t.Import(ctx, tx, r)
+	return n > 0, err
 }
 
 // Import writes the rows of a file. A row that the table has is changed, and

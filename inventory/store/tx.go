@@ -147,3 +147,31 @@ func (tx *Tx) script(ctx context.Context, statements []string) error {
 	}
 	return nil
 }
+
+// TakeUID returns the uid that a device gave its entry, in the usual form, or
+// a new one where it gave none.
+func (tx *Tx) TakeUID(given string) (string, error) {
+	if given == "" {
+		return tx.NewUID(), nil
+	}
+	id, err := uuid.Parse(given)
+	if err != nil {
+		return "", Invalid("give a UUID (RFC 9562), or none", "%q is not a uid", given)
+	}
+	return id.String(), nil
+}
+
+// IDOf is the id of the table's row with a uid, 0 where there is none: an
+// entry that was sent again is known by it.
+func (tx *Tx) IDOf(ctx context.Context, table, uid string) (int64, error) {
+	uid, err := tx.TakeUID(uid)
+	if err != nil {
+		return 0, err
+	}
+	var ids []int64
+	err = tx.NewRaw("SELECT id FROM ? WHERE uid = ?", bun.Ident(table), uid).Scan(ctx, &ids)
+	if err != nil || len(ids) == 0 {
+		return 0, err
+	}
+	return ids[0], nil
+}

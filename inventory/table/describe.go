@@ -33,6 +33,21 @@ func (c *Column) bounds() string {
 	return c.amount(c.Min) + " to " + c.amount(c.Max)
 }
 
+// Facts says in a phrase what a cell holds: length in ft, required, 0 ft to 40 ft.
+func (c Column) Facts() string {
+	facts := c.Kind.String()
+	if _, u := c.base(); u != nil && c.Kind != Money && c.Kind != Percent {
+		facts += " in " + u.symbol
+	}
+	if c.Required {
+		facts += ", required"
+	}
+	if c.bounded() {
+		facts += ", " + c.bounds()
+	}
+	return facts
+}
+
 // Template writes an empty CSV table: the header and nothing else, so that no
 // example is ever imported as data.
 func Template(w io.Writer, columns []Column) error {
@@ -58,17 +73,7 @@ func Describe(w io.Writer, columns []Column) error {
 	var b strings.Builder
 	for i := range columns {
 		c := &columns[i]
-		facts := c.Kind.String()
-		if _, u := c.base(); u != nil && c.Kind != Money && c.Kind != Percent {
-			facts += " in " + u.symbol
-		}
-		if c.Required {
-			facts += ", required"
-		}
-		if c.bounded() {
-			facts += ", " + c.bounds()
-		}
-		lines := []string{facts}
+		lines := []string{c.Facts()}
 		if c.Help != "" {
 			lines = append(lines, c.Help)
 		}

@@ -29,6 +29,7 @@ type Fault struct {
 	Value   string // the cell as the file has it; empty when not about a value
 	Problem string // what is wrong, after the value: is not a date
 	Remedy  string // what to do, or the form that is right: YYYY-MM-DD
+	Odd     bool   // it may be right: kept where what is odd is accepted
 }
 
 // Error returns the fault as a sentence:

@@ -94,6 +94,16 @@ func layout(columns []Column, header []string) (places []place, faults []Fault, 
 	return places, faults, notices
 }
 
+// Present tells which of the columns a header has.
+func Present(columns []Column, header []string) []bool {
+	places, _, _ := layout(columns, header)
+	has := make([]bool, len(columns))
+	for i, p := range places {
+		has[i] = p.cell >= 0
+	}
+	return has
+}
+
 func lastNamed(header []string) int {
 	last := -1
 	for i, name := range header {

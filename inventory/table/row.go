@@ -91,7 +91,20 @@ func (row *Row) RefuseRow(what, remedy string) {
 	row.record(Fault{Problem: what, Remedy: remedy})
 }
 
-func (row *Row) refuse(column int, bad problem) {
+// RefuseOdd records what may be right although it is odd: of a cell, or of the
+// row as a whole where column is below 0.
+func (row *Row) RefuseOdd(column int, what, remedy string) {
+	f := Fault{Problem: what, Remedy: remedy}
+	if column >= 0 {
+		f = row.cellFault(column, problem{what, remedy})
+	}
+	f.Odd = true
+	row.record(f)
+}
+
+func (row *Row) refuse(column int, bad problem) { row.record(row.cellFault(column, bad)) }
+
+func (row *Row) cellFault(column int, bad problem) Fault {
 	p := row.reader.places[column]
 	f := Fault{Column: row.reader.columns[column].Name, Problem: bad.what, Remedy: bad.remedy}
 	if p.cell >= 0 {
@@ -100,7 +113,7 @@ func (row *Row) refuse(column int, bad problem) {
 			f.Value = strings.TrimSpace(row.cells[p.cell])
 		}
 	}
-	row.record(f)
+	return f
 }
 
 func (row *Row) record(f Fault) {

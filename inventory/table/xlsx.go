@@ -23,10 +23,14 @@ type xlsxSource struct {
 	from1904 bool
 }
 
+// largestBook is how many bytes a workbook may unpack to: a small file can be
+// made to unpack to a disk full.
+const largestBook = 2 << 30
+
 // openXLSX opens the sheet of that name, or the first. It returns a notice
 // when it chose among several.
 func openXLSX(path, name, sheet string) (*xlsxSource, string, error) {
-	book, err := excelize.OpenFile(path)
+	book, err := excelize.OpenFile(path, excelize.Options{UnzipSizeLimit: largestBook})
 	if err != nil {
 		return nil, "", fmt.Errorf("%s: %w: the workbook cannot be opened: %v (save it again as .xlsx)", name, ErrFormat, err)
 	}

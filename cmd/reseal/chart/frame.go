@@ -171,9 +171,11 @@ func (c *canvas) labels(labels []string, at func(i int) float64) {
 	}
 	room := (c.right - c.left) / max(1, float64(len(labels)))
 	every := max(1, int(math.Ceil(float64(longest+1)*0.58*fontPx/room)))
+	end := math.Inf(-1) // of the last one written: places may be uneven
 	for i, l := range labels {
-		if i%every == 0 {
+		if half := 0.29 * fontPx * float64(len(l)); i%every == 0 && at(i)-half >= end {
 			c.text(at(i), c.bottom+16, "middle", l)
+			end = at(i) + half
 		}
 	}
 }
@@ -186,6 +188,10 @@ const rowPx = 15.0
 func legendAt(legend []string, widthPx float64) (at [][2]float64, rows int) {
 	x, rows := 0.0, 1
 	for _, name := range legend {
+		if name == "" { // a line that needs no name
+			at = append(at, [2]float64{})
+			continue
+		}
 		width := 24 + 0.56*fontPx*float64(len([]rune(name))) + 14
 		if x > 0 && x+width > widthPx {
 			x, rows = 0, rows+1
@@ -201,6 +207,9 @@ func legendAt(legend []string, widthPx float64) (at [][2]float64, rows int) {
 func (c *canvas) legend(names []string, draw func(i int, x, y float64)) {
 	at, _ := legendAt(names, c.WidthPx)
 	for i, name := range names {
+		if name == "" {
+			continue
+		}
 		draw(i, at[i][0], at[i][1])
 		c.text(at[i][0]+23, at[i][1]+10, "start", name)
 	}

@@ -1,0 +1,321 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"iter"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+
+	"reseal/forecast"
+	"reseal/forecast/sample"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// today is the day on the clock of all tests here.
+var today = time.Date(2026, 6, 15, 12, 0, 0, 0, time.UTC)
+
+// sampleFile makes the invented network once, with its forecasts.
+var sampleFile = sync.OnceValues(func() (string, error) {
+	dir, err := os.MkdirTemp("", "reseal-web-")
+	if err != nil {
+		return "", err
+	}
+	path := filepath.Join(dir, "sample.gpkg")
+	ctx := context.Background()
+	s, err := store.Open(ctx, path, store.Options{Create: true, Now: func() time.Time { return today }})
+	if err != nil {
+		return "", err
+	}
+	err = s.Update(ctx, "demo", func(ctx context.Context, tx *store.Tx) error {
+		if err := store.SetNotice(ctx, tx, sample.Notice); err != nil {
+			return err
+		}
+		_, err := sample.Make(ctx, tx, sample.Options{Seed: 1, Today: inventory.DateOf(today)})
+		return err
+	})
+	if err != nil {
+		return "", err
+	}
+	tables, err := forecast.LoadTables(ctx, s.Read())
+	if err != nil {
+		return "", err
+	}
+	m, err := forecast.NewModel(tables)
+	if err != nil {
+		return "", err
+	}
+	o := forecast.Options{AsOf: inventory.DateOf(today)}
+	if err := m.Save(ctx, s, "demo", o, func(forecast.Projected) {}); err != nil {
+		return "", err
+	}
+	return path, s.Close()
+})
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if path, err := sampleFile(); err == nil {
+		os.RemoveAll(filepath.Dir(path))
+	}
+	os.Exit(code)
+}
+
+// serveSample serves a copy of the invented network and returns its address.
+func serveSample(t testing.TB) (*Server, string) {
+	t.Helper()
+	path, err := sampleFile()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := filepath.Join(t.TempDir(), "network.gpkg")
+	if err := os.WriteFile(file, b, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return serveFile(t, file)
+}
+
+// serveFile serves the inventory in a file, which is made if it is not there.
+func serveFile(t testing.TB, file string) (*Server, string) {
+	t.Helper()
+	st, err := store.Open(t.Context(), file, store.Options{Create: true, Now: func() time.Time { return today }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(t.Context(), Options{Store: st, Person: "Test Person", Log: t.Output()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := httptest.NewServer(s.Handler())
+	t.Cleanup(func() {
+		h.Close()
+		s.Close()
+		st.Close()
+	})
+	return s, h.URL
+}
+
+// Sizes of screens.
+var (
+	phone  = [2]int64{375, 740}
+	laptop = [2]int64{1366, 768}
+	wide   = [2]int64{2560, 1440}
+)
+
+// tab is a browser's tab, opened for one test.
+type tab struct {
+	testing.TB
+	ctx context.Context
+
+	mu        sync.Mutex
+	faults    []string
+	forgiven  string // a part of the messages that are no fault
+	otherHost func(*url.URL) bool
+}
+
+type (
+	action = chromedp.Action[chromedp.Void]
+	css    = chromedp.CSS
+)
+
+// browse opens a browser of its own for a test. At the end the test fails if
+// the page wrote an error on its console, threw, or asked another host for
+// anything.
+func browse(t testing.TB, address string, size [2]int64, more ...chromedp.ExecAllocatorOption) *tab {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("chromium is not installed")
+		}
+		t.Skip("chromium is not installed")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.WindowSize(int(size[0]), int(size[1])), chromedp.Flag("use-angle", "swiftshader"),
+		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"))
+	ctx, stop := chromedp.NewExecAllocator(t.Context(), append(options, more...)...)
+	t.Cleanup(stop)
+	ctx, stop = chromedp.NewContext(ctx)
+	t.Cleanup(stop)
+	server, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &tab{TB: t, ctx: ctx}
+	b.otherHost = func(u *url.URL) bool {
+		return (u.Scheme == "http" || u.Scheme == "https" || u.Scheme == "ws" || u.Scheme == "wss") && u.Host != server.Host
+	}
+	go b.readConsole(chromedp.Console(ctx))
+	go b.readRequests(chromedp.Events(ctx, network.RequestWillBeSent))
+	b.do(chromedp.EmulateViewport(size[0], size[1]))
+	t.Cleanup(func() {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		for _, f := range b.faults {
+			t.Error(f)
+		}
+	})
+	return b
+}
+
+func (b *tab) fault(format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.forgiven == "" || !strings.Contains(text, b.forgiven) {
+		b.faults = append(b.faults, text)
+	}
+}
+
+// forgive makes messages with a part no fault from now on: a test that takes
+// the server away expects failed requests.
+func (b *tab) forgive(part string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.forgiven = part
+}
+
+func (b *tab) readConsole(messages iter.Seq2[chromedp.ConsoleMessage, error]) {
+	for m, err := range messages {
+		if err != nil {
+			return
+		}
+		if m.IsException() || m.Type == "error" {
+			b.fault("console: %s %s:%d", m.Text, m.URL, m.Line)
+		}
+	}
+}
+
+func (b *tab) readRequests(requests iter.Seq2[network.EventRequestWillBeSent, error]) {
+	for r, err := range requests {
+		if err != nil {
+			return
+		}
+		if u, err := url.Parse(r.Request.URL); err != nil || b.otherHost(u) {
+			b.fault("asked another host: %s", r.Request.URL)
+		}
+	}
+}
+
+// do runs actions one after the other and fails the test where one fails or
+// takes too long, with the words on the page.
+func (b *tab) do(actions ...action) {
+	b.Helper()
+	ctx, stop := context.WithTimeout(b.ctx, 20*time.Second)
+	defer stop()
+	if err := chromedp.Do(ctx, actions...); err != nil {
+		b.Fatalf("%v\non the page: %s", err, b.words())
+	}
+}
+
+// ask runs an action and returns its value.
+func ask[T any](b *tab, a chromedp.Action[T]) T {
+	b.Helper()
+	ctx, stop := context.WithTimeout(b.ctx, 20*time.Second)
+	defer stop()
+	v, err := chromedp.Run(ctx, a)
+	if err != nil {
+		b.Fatalf("%v\non the page: %s", err, b.words())
+	}
+	return v
+}
+
+// follow clicks on what leads to another page, and waits for it.
+func (b *tab) follow(selector string) {
+	b.Helper()
+	ask(b, chromedp.WaitEvent(page.LoadEventFired, nil, chromedp.Click(css(selector))))
+}
+
+// words are those on the page, for the message of a failed test.
+func (b *tab) words() string {
+	ctx, stop := context.WithTimeout(b.ctx, 3*time.Second)
+	defer stop()
+	text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText.slice(0, 2000)`))
+	if err != nil {
+		return err.Error()
+	}
+	return text
+}
+
+// scheme asks the pages for their light or dark colours.
+func (b *tab) scheme(name string) {
+	b.Helper()
+	ask(b, chromedp.Action[cdp.Empty](func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) {
+		return cdp.Call(ctx, t, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}},
+		})
+	}))
+}
+
+// axe fails the test where axe-core finds a serious fault on the page shown.
+func (b *tab) axe() {
+	b.Helper()
+	code, err := os.ReadFile("vendored/node_modules/axe-core/axe.min.js")
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			b.Fatal("axe-core is not installed: npm ci in vendored/")
+		}
+		b.Log("axe-core is not installed (npm ci in vendored/): accessibility is not checked")
+		return
+	}
+	type fault struct {
+		ID     string   `json:"id"`
+		Impact string   `json:"impact"`
+		Help   string   `json:"help"`
+		Where  []string `json:"where"`
+	}
+	b.do(chromedp.Evaluate[chromedp.Void](string(code)))
+	found := ask(b, chromedp.Evaluate[[]fault](
+		`axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}).then(r => r.violations.map(v => (
+			{id: v.id, impact: v.impact, help: v.help, where: v.nodes.slice(0, 4).map(n => n.html.slice(0, 200) + " " + n.failureSummary)})))`,
+		chromedp.EvalAwaitPromise))
+	for _, f := range found {
+		if f.Impact == "serious" || f.Impact == "critical" {
+			b.Errorf("axe: %s (%s): %s\n%s", f.ID, f.Impact, f.Help, strings.Join(f.Where, "\n"))
+		}
+	}
+}
+
+// picture keeps a picture of the page where RESEAL_PICTURES names a folder,
+// for people to look at.
+func (b *tab) picture(name string) {
+	b.Helper()
+	dir := os.Getenv("RESEAL_PICTURES")
+	if dir == "" {
+		return
+	}
+	png := ask(b, chromedp.CaptureScreenshot())
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// whole is picture of the page's whole length.
+func (b *tab) whole(name string) {
+	b.Helper()
+	dir := os.Getenv("RESEAL_PICTURES")
+	if dir == "" {
+		return
+	}
+	png := ask(b, chromedp.FullScreenshot(100))
+	if err := os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644); err != nil {
+		b.Fatal(err)
+	}
+}

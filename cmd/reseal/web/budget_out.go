@@ -1,0 +1,120 @@
+package web
+
+import (
+	"bytes"
+	"io"
+	"net/http"
+	"strings"
+
+	"reseal/forecast"
+	"reseal/inventory/store"
+	"reseal/inventory/table"
+)
+
+// exportBudget writes the need by district and year, or the levels side by
+// side: years.csv, levels.xlsx and so on.
+func (s *Server) exportBudget(w http.ResponseWriter, r *http.Request) error {
+	q, err := budgetAsked(r.URL.Query())
+	if err != nil {
+		return err
+	}
+	name, format, _ := strings.Cut(r.PathValue("file"), ".")
+	write := map[string]func(*table.Writer, *projection) error{"years": writeYears, "levels": writeLevels}[name]
+	columns := map[string][]table.Column{"years": yearColumns(), "levels": levelColumns()}[name]
+	var out bytes.Buffer
+	open, kind := map[string]func(io.Writer) (*table.Writer, error){
+		"csv":  func(to io.Writer) (*table.Writer, error) { return table.NewCSV(to, columns) },
+		"xlsx": func(to io.Writer) (*table.Writer, error) { return table.NewXLSX(to, name, columns) },
+	}[format], map[string]string{"csv": "text/csv; charset=utf-8", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}[format]
+	if write == nil || open == nil {
+		return store.NotFound("there are years and levels, each as .csv and .xlsx", "there is no file %s", r.PathValue("file"))
+	}
+	p, at, err := s.projections.get(r.Context(), s, q)
+	if err != nil {
+		return err
+	}
+	if !at.IsZero() {
+		return beingMade()
+	}
+	to, err := open(&out)
+	if err == nil {
+		err = write(to, p)
+	}
+	if err == nil {
+		err = to.Close()
+	}
+	if err != nil {
+		return err
+	}
+	return download(w, &out, kind, "budget-"+r.PathValue("file"))
+}
+
+func yearColumns() []table.Column {
+	return []table.Column{
+		{Name: "district"},
+		{Name: "year", Kind: table.Int},
+		{Name: "renewals", Kind: table.Float},
+		{Name: "feet", Kind: table.Float},
+		{Name: "nominal_mean_usd", Kind: table.Money},
+		{Name: "nominal_p10_usd", Kind: table.Money},
+		{Name: "nominal_p90_usd", Kind: table.Money},
+		{Name: "present_value_usd", Kind: table.Money},
+		{Name: "present_value_year", Kind: table.Int},
+	}
+}
+
+func writeYears(to *table.Writer, p *projection) error {
+	for _, rows := range [][]forecast.BudgetRow{p.Budget.Groups, p.Budget.Network} {
+		for _, r := range rows {
+			if r.Year == 0 { // a sum that a spreadsheet makes itself
+				continue
+			}
+			if to.Text(0, r.Group); r.Network {
+				to.Text(0, "all districts")
+			}
+			to.Int(1, r.Year)
+			to.Float(2, r.Renewals)
+			to.Float(2, r.Feet)
+			to.Cents(4, int64(r.Nominal))
+			to.Cents(5, int64(r.Low))
+			to.Cents(6, int64(r.High))
+			to.Cents(7, int64(r.Present))
+			to.Int(7, p.Budget.FirstYear)
+			if err := to.EndRow(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func levelColumns() []table.Column {
+	return []table.Column{
+		{Name: "level"},
+		{Name: "planned_nominal_usd", Kind: table.Money},
+		{Name: "jobs", Kind: table.Int},
+		{Name: "failed_at_end", Kind: table.Float},
+		{Name: "cost_present_usd", Kind: table.Float},
+		{Name: "over_need_present_usd", Kind: table.Float},
+		{Name: "gap_pct", Kind: table.Float},
+		{Name: "feasible", Kind: table.Bool},
+	}
+}
+
+func writeLevels(to *table.Writer, p *projection) error {
+	for i := range p.Levels {
+		l := &p.Levels[i]
+		to.Text(0, l.Name())
+		to.Cents(1, int64(l.SpentCents()))
+		to.Int(2, len(l.Items))
+		to.Float(3, l.FailedEnd)
+		to.Float(4, l.CostDollars)
+		to.Float(5, l.OverNeed)
+		to.Float(6, l.GapPct)
+		to.Bool(7, l.Shortfall == nil)
+		if err := to.EndRow(); err != nil {
+			return err
+		}
+	}
+	return nil
+}

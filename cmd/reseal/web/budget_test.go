@@ -1,0 +1,118 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+)
+
+// projected has a projection made before a browser waits for it.
+func projected(t *testing.T, s *Server, query string) *projection {
+	t.Helper()
+	v, err := url.ParseQuery(query)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := budgetAsked(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for {
+		p, at, err := s.projections.at(q).get(t.Context(), s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if at.IsZero() {
+			return p
+		}
+	}
+}
+
+// The budget officer's whole task in a meeting: what if we get 20 % less?
+func TestBudgetOfficersMeeting(t *testing.T) {
+	s, address := serveSample(t)
+	projected(t, s, "")
+	p := projected(t, s, "yearly=400000&years=6&levels=80")
+	b := browse(t, address, laptop)
+	text := func(selector string) string { return ask(b, chromedp.Text(css(selector))) }
+	b.do(chromedp.Navigate(address+"/budget"), chromedp.WaitVisible(css(".means")))
+	if got := text("main"); !strings.Contains(got, "No budget of these years is on record") {
+		t.Errorf("the page does not say that the money is assumed: %s", got)
+	}
+	b.do(chromedp.SendKeys(css("#yearly"), "400,000"), chromedp.Evaluate[chromedp.Void](`document.getElementById("levels").select()`),
+		chromedp.SendKeys(css("#levels"), "80"), chromedp.Evaluate[chromedp.Void](`document.getElementById("years").select()`), chromedp.SendKeys(css("#years"), "6"))
+	b.follow(".filter button")
+	want := p.Levels[0].Against(p.base(), 2032)
+	if got := text(".means li"); got != want || !strings.HasPrefix(got, "20 % less money leaves ") || !strings.Contains(got, "by the end of 2032") || !strings.Contains(got, "in the end.") {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	b.axe()
+	levels := text(".levels tbody")
+	for _, want := range []string{"80 %", "100 %", "no limit"} {
+		if !strings.Contains(levels, want) {
+			t.Errorf("the levels have no %q: %s", want, levels)
+		}
+	}
+	for _, file := range []string{"years.csv", "levels.csv", "levels.xlsx"} {
+		link := ask(b, chromedp.Evaluate[string](`[...document.querySelectorAll("a[download]")].find(a => a.textContent === "`+file+`").href`))
+		status, _, body := get(t, link)
+		if status != http.StatusOK || file == "levels.csv" && !strings.Contains(body, "\n80 %,") || file == "years.csv" && !strings.Contains(body, "\nall districts,2032,") {
+			t.Errorf("%s: got %d %.300s", file, status, body)
+		}
+	}
+
+	// Two plans are kept and compared.
+	for _, level := range []string{"80 %", "100 %"} {
+		projected(t, s, "yearly=400000&years=6&levels=80") // keeping a plan makes it old
+		b.do(chromedp.Navigate(address+"/budget?yearly=400,000&years=6&levels=80"), chromedp.SetValue(css("#level"), level), chromedp.SendKeys(css("#keep-name"), "at "+level))
+		b.follow("#keep button")
+	}
+	b.do(chromedp.SetValue(css("#a"), "at 80 %"), chromedp.SetValue(css("#b"), "at 100 %"))
+	b.follow(".filter button")
+	if got := text("main"); !strings.Contains(got, "treated differently") || !strings.Contains(got, "2027") {
+		t.Errorf("the plans are not compared: %s", got)
+	}
+	b.axe()
+	b.picture("plans-laptop")
+}
+
+func TestBudgetLooks(t *testing.T) {
+	s, address := serveSample(t)
+	projected(t, s, "")
+	b := browse(t, address, laptop)
+	for name, size := range map[string][2]int64{"phone": phone, "laptop": laptop} {
+		b.do(chromedp.EmulateViewport(size[0], size[1]))
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			b.do(chromedp.Navigate(address+"/budget"), chromedp.WaitVisible(css(".means")))
+			b.axe()
+			b.whole("budget-" + name + "-" + scheme)
+		}
+		if wider := ask(b, chromedp.Evaluate[bool]("document.documentElement.scrollWidth > innerWidth")); wider {
+			t.Errorf("%s: the page is wider than its screen", name)
+		}
+	}
+}
+
+func TestBudgetRefusals(t *testing.T) {
+	_, address := serveSample(t)
+	for name, c := range map[string]struct {
+		path   string
+		status int
+		want   string
+	}{
+		"too long":     {"/budget?years=99", 422, "is not a number of years"},
+		"no money":     {"/budget?yearly=-5", 422, "is not the money of a year"},
+		"no level":     {"/budget?levels=half", 422, "levels are"},
+		"no such file": {"/budget/export/years.pdf", 404, "there is no file"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if status, _, body := get(t, address+c.path); status != c.status || !strings.Contains(body, c.want) {
+				t.Errorf("got %d %s, want %d and %q", status, body, c.status, c.want)
+			}
+		})
+	}
+}

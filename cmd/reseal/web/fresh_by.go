@@ -1,0 +1,56 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"sync"
+	"time"
+)
+
+// keysKept is how many keys a freshBy keeps the values of.
+const keysKept = 4
+
+// freshBy keeps a fresh value for each of the keys asked for last. It may be
+// used by many goroutines.
+type freshBy[K comparable, T any] struct {
+	make func(context.Context, K) (T, error)
+
+	mu   sync.Mutex
+	keys []K // asked for last first
+	of   []*fresh[T]
+}
+
+// firstWait is how long a page waits for a value that was never made before.
+const firstWait = 5 * time.Second
+
+// get returns the key's value as fresh does. A value never made before that
+// takes long is an error that says to try again; it is being made meanwhile.
+func (f *freshBy[K, T]) get(ctx context.Context, s *Server, key K) (T, time.Time, error) {
+	short, stop := context.WithTimeout(ctx, firstWait)
+	defer stop()
+	value, at, err := f.at(key).get(short, s)
+	if errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil {
+		err = beingMade()
+	}
+	return value, at, err
+}
+
+func (f *freshBy[K, T]) at(key K) *fresh[T] {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	i := slices.Index(f.keys, key)
+	var one *fresh[T]
+	if i >= 0 {
+		one = f.of[i]
+		f.keys, f.of = slices.Delete(f.keys, i, i+1), slices.Delete(f.of, i, i+1)
+	} else {
+		one = &fresh[T]{make: func(ctx context.Context) (T, error) { return f.make(ctx, key) }}
+	}
+	f.keys, f.of = slices.Insert(f.keys, 0, key), slices.Insert(f.of, 0, one)
+	if n := min(len(f.keys), keysKept); n < len(f.keys) {
+		clear(f.of[n:])
+		f.keys, f.of = f.keys[:n], f.of[:n]
+	}
+	return one
+}

@@ -1,0 +1,259 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"github.com/uptrace/bun"
+
+	"reseal/condition"
+	"reseal/forecast"
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// editForm is a form to change a row in place.
+type editForm struct {
+	ID     string // of the form in its page
+	Title  string
+	Action string
+	Seen   store.Instant // when the row was last changed as shown
+	Fields []editField
+	Wrong  string // why it was not saved
+	Hint   string
+	Open   bool
+}
+
+// editField is a column of the row.
+type editField struct {
+	Name, Label string
+	Was         string   // on record
+	Value       string   // shown: what was typed, after a refusal
+	Of          []string // the values that it may take; nil: any
+	Kind        string   // text, number, date or long
+}
+
+func jointForm(j *inventory.Joint) editForm {
+	return newForm("joint", "Change the joint", "/joints/"+url.PathEscape(j.Tag), j, j.Stamp, inventory.JointColumns(),
+		map[string][]string{"place": inventory.Places, "movement": inventory.Movements, "expansion_assumed": {"yes", "no"}})
+}
+
+func sealForm(tag string, s *inventory.Seal, kinds []string) editForm {
+	return newForm(fmt.Sprintf("seal-%d", s.ID), "Correct the "+s.Kind, fmt.Sprintf("/joints/%s/seals/%d", url.PathEscape(tag), s.ID), s, s.Stamp, inventory.SealColumns(),
+		map[string][]string{"kind": kinds})
+}
+
+func newForm(id, title, action string, row any, stamp store.Stamp, columns []string, of map[string][]string) editForm {
+	f := editForm{ID: id, Title: title, Action: action, Seen: stamp.ChangedAt}
+	for _, c := range columns {
+		value := inventory.ColumnText(row, c)
+		field := editField{Name: c, Label: columnWords(c), Was: value, Value: value, Of: of[c], Kind: "text"}
+		switch {
+		case c == "notes":
+			field.Kind = "long"
+		case c == "installed_on" || c == "warranty_until":
+			field.Kind = "date"
+		}
+		if field.Of != nil && field.Value != "" && !slices.Contains(field.Of, field.Value) {
+			field.Of = append(slices.Clone(field.Of), field.Value)
+		}
+		f.Fields = append(f.Fields, field)
+	}
+	return f
+}
+
+// given are the values of a form that differ from what was shown: what another
+// person changed elsewhere in the row stays.
+func given(r *http.Request, columns []string) inventory.Edit {
+	e := inventory.Edit{Values: map[string]string{}, Seen: store.Instant(r.PostFormValue("seen"))}
+	for _, c := range columns {
+		if r.PostForm.Has(c) && r.PostFormValue(c) != r.PostFormValue("was-"+c) {
+			e.Values[c] = r.PostFormValue(c)
+		}
+	}
+	return e
+}
+
+// refuse puts what was typed back into the form, with why it was not saved.
+func (f *editForm) refuse(e inventory.Edit, err error) {
+	f.Wrong, f.Hint, f.Open = err.Error(), store.Hint(err), true
+	for i := range f.Fields {
+		if typed, ok := e.Values[f.Fields[i].Name]; ok {
+			f.Fields[i].Value = typed
+		}
+	}
+}
+
+func (s *Server) editJoint(w http.ResponseWriter, r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	tag, e := r.PathValue("tag"), given(r, inventory.JointColumns())
+	err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		return inventory.EditJoint(ctx, tx, tag, e)
+	})
+	return s.edited(w, r, err, func(b *jointPage) { b.Edit.refuse(e, err) })
+}
+
+func (s *Server) editSeal(w http.ResponseWriter, r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	id, err := strconv.ParseInt(r.PathValue("seal"), 10, 64)
+	if err != nil {
+		return store.NotFound("", "there is no seal %q", r.PathValue("seal"))
+	}
+	e := given(r, inventory.SealColumns())
+	err = s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		j, err := inventory.FindJoint(ctx, tx, r.PathValue("tag"))
+		if err != nil {
+			return err
+		}
+		return inventory.EditSeal(ctx, tx, j.ID, id, e)
+	})
+	return s.edited(w, r, err, func(b *jointPage) {
+		for i := range b.Seals {
+			if b.Seals[i].ID == fmt.Sprintf("seal-%d", id) {
+				b.Seals[i].refuse(e, err)
+			}
+		}
+	})
+}
+
+// edited leads back to the joint, or shows it with the form that was refused.
+func (s *Server) edited(w http.ResponseWriter, r *http.Request, err error, refuse func(*jointPage)) error {
+	if err == nil {
+		http.Redirect(w, r, "/joints/"+url.PathEscape(r.PathValue("tag")), http.StatusSeeOther)
+		return nil
+	}
+	if !errors.Is(err, store.ErrConflict) && !errors.Is(err, store.ErrInvalid) {
+		return err
+	}
+	b, failed := s.jointBody(r.Context(), r.PathValue("tag"))
+	if failed != nil {
+		return failed
+	}
+	refuse(b)
+	return s.showJoint(w, r, statusOf(err), b)
+}
+
+// decide puts a decision on record, or ends those of a kind.
+func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	a, err := s.theAgency(r.Context())
+	if err != nil {
+		return err
+	}
+	what := r.PostFormValue("what")
+	err = s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		j, err := inventory.FindJoint(ctx, tx, r.PathValue("tag"))
+		if err != nil {
+			return err
+		}
+		if r.PostForm.Has("undo") {
+			_, err := forecast.Undecide(ctx, tx, j.ID, r.PostFormValue("undo"), s.today())
+			return err
+		}
+		value := r.PostFormValue("year")
+		switch what {
+		case forecast.FixTreatment:
+			value = r.PostFormValue("treatment")
+		case forecast.FixCost:
+			value = r.PostFormValue("cost")
+		}
+		treatment := ""
+		if what == forecast.Pin {
+			treatment = r.PostFormValue("treatment")
+		}
+		d, err := a.tables.NewDecision(j.ID, what, value, treatment, r.PostFormValue("reason"), s.today())
+		if err != nil {
+			return err
+		}
+		return forecast.Decide(ctx, tx, d, s.today())
+	})
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, back(r), http.StatusSeeOther)
+	return nil
+}
+
+// changeWords is a change of the joint or one of its seals, for people.
+type changeWords struct {
+	At, By, What, Before, After string
+}
+
+// jointChanges are the changes of the joint and its seals, the latest first.
+func jointChanges(ctx context.Context, db bun.IDB, r *condition.JointRecord) ([]changeWords, error) {
+	var out []changeWords
+	add := func(table, what string, id int64) error {
+		changes, err := store.History(ctx, db, table, id)
+		for _, c := range changes {
+			for _, f := range c.Fields {
+				words := changeWords{At: c.At, By: c.By, What: what + columnWords(f.Column), Before: valueWords(f.Before), After: valueWords(f.After)}
+				if f.Column == "geom" {
+					words.What, words.Before, words.After = what+"place on the map", "", "drawn anew"
+				}
+				out = append(out, words)
+			}
+		}
+		return err
+	}
+	if err := add("joints", "", r.Joint.ID); err != nil {
+		return nil, err
+	}
+	for i := range r.Stretches {
+		for k := range r.Stretches[i].Seals {
+			seal := &r.Stretches[i].Seals[k]
+			if err := add("seals", seal.Kind+": ", seal.ID); err != nil {
+				return nil, err
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b changeWords) int {
+		switch {
+		case a.At > b.At:
+			return -1
+		case a.At < b.At:
+			return 1
+		}
+		return 0
+	})
+	return out, nil
+}
+
+// valueWords is a value of history; nil is nothing.
+func valueWords(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		return strconv.FormatFloat(v, 'g', 10, 64)
+	}
+	return fmt.Sprint(v)
+}
+
+// decideForm is the form that overrules the ranking for one joint.
+type decideForm struct {
+	Tag        string
+	Year       int
+	Treatments []string
+	Whats      []sortWords
+}
+
+func newDecideForm(tag string, year int, treatments []string) decideForm {
+	return decideForm{tag, year, treatments, []sortWords{
+		{forecast.Pin, "pin to the year"},
+		{forecast.Hold, "hold until the year"},
+		{forecast.Exclude, "leave out"},
+		{forecast.FixTreatment, "fix the treatment"},
+		{forecast.FixCost, "fix the cost"},
+	}}
+}

@@ -1,0 +1,84 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+
+	"reseal/forecast"
+	"reseal/forecast/money"
+)
+
+// approvedPage is the approved lists, and the jobs of one.
+type approvedPage struct {
+	Lists  []forecast.ApprovedList
+	States []string
+	Name   string // of the list shown
+	Jobs   []forecast.Job
+}
+
+func (s *Server) approvedLists(w http.ResponseWriter, r *http.Request) error {
+	b := approvedPage{States: forecast.JobStates(), Name: r.URL.Query().Get("list")}
+	var err error
+	if b.Lists, err = forecast.ApprovedLists(r.Context(), s.Store.Read()); err != nil {
+		return err
+	}
+	if b.Name != "" {
+		if b.Jobs, err = forecast.Jobs(r.Context(), s.Store.Read(), forecast.JobFilter{List: b.Name}); err != nil {
+			return err
+		}
+	}
+	return s.render(w, r, http.StatusOK, "approved.html", Page{Title: "Approved lists", Nav: "Work list", Wide: true, Style: []string{"joint.css", "worklist.css"}, Body: b})
+}
+
+// plansPage is two kept plans side by side.
+type plansPage struct {
+	Names []string
+	A, B  string
+	Years []planYears
+	Plans [2]*forecast.Plan
+	Moves []forecast.Move
+	More  int // moves not shown
+}
+
+// planYears is what both plans spend in a year.
+type planYears struct {
+	Year  int
+	Spent [2]money.Nominal
+}
+
+func (s *Server) plans(w http.ResponseWriter, r *http.Request) error {
+	b := plansPage{A: r.URL.Query().Get("a"), B: r.URL.Query().Get("b")}
+	var err error
+	if b.Names, err = forecast.PlanNames(r.Context(), s.Store.Read()); err != nil {
+		return err
+	}
+	if b.A != "" && b.B != "" {
+		for i, name := range []string{b.A, b.B} {
+			if b.Plans[i], err = forecast.KeptPlan(r.Context(), s.Store.Read(), name); err != nil {
+				return err
+			}
+			b.add(i)
+		}
+		slices.SortFunc(b.Years, func(x, y planYears) int { return x.Year - y.Year })
+		b.Moves = forecast.Moves(b.Plans[0], b.Plans[1])
+		if n := min(len(b.Moves), rowsShown); n < len(b.Moves) {
+			b.Moves, b.More = b.Moves[:n], len(b.Moves)-n
+		}
+	}
+	return s.render(w, r, http.StatusOK, "plans.html", Page{Title: "Plans", Nav: "Work list", Wide: true, Style: []string{"joint.css", "worklist.css"}, Body: b})
+}
+
+// add enters what the plan spends in each year.
+func (b *plansPage) add(plan int) {
+	for _, y := range b.Plans[plan].Years {
+		if y.Budget != "network" {
+			continue
+		}
+		i := slices.IndexFunc(b.Years, func(p planYears) bool { return p.Year == y.Year })
+		if i < 0 {
+			b.Years = append(b.Years, planYears{Year: y.Year})
+			i = len(b.Years) - 1
+		}
+		b.Years[i].Spent[plan] = money.Nominal(y.SpentCents)
+	}
+}
