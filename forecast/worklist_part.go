@@ -29,7 +29,7 @@ func (w *WorkList) In(district, route string, budgetCents int64) (*WorkList, err
 	for i := range out.Ranked {
 		out.Ranked[i].Part = Ranked
 	}
-	return &out, out.drawLine()
+	return &out, out.rank()
 }
 
 // Bought is what the money above the line brings.

@@ -40,18 +40,25 @@ func sendFile(t testing.TB, address, name, text string, values ...string) (*http
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer r.Body.Close()
-	for strings.Contains(r.Request.URL.Path, "/data/jobs/") { // slower than patience: go on waiting
+	return read(t, r)
+}
+
+// read reads a page; where it is that of a job, the one that the job leads to.
+func read(t testing.TB, r *http.Response) (*http.Response, string) {
+	t.Helper()
+	for {
+		page, err := io.ReadAll(r.Body)
+		r.Body.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(r.Request.URL.Path, "/data/jobs/") || r.StatusCode >= 400 {
+			return r, string(page)
+		}
 		if r, err = http.Get(r.Request.URL.String()); err != nil {
 			t.Fatal(err)
 		}
-		defer r.Body.Close()
 	}
-	page, err := io.ReadAll(r.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return r, string(page)
 }
 
 // waiting are the files that wait to be confirmed.
@@ -192,12 +199,8 @@ func postForm(t testing.TB, address string, values ...string) (int, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer r.Body.Close()
-	page, err := io.ReadAll(r.Body)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return r.StatusCode, string(page)
+	r, page := read(t, r)
+	return r.StatusCode, page
 }
 
 func TestLimits(t *testing.T) {
