@@ -35,6 +35,10 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 	if !ok || !mvtName || !t.Valid() {
 		return store.NotFound("tiles are at /tiles/condition/Z/X/Y.mvt, or urgency, year or fit", "there is no tile %s", r.URL.Path)
 	}
+	hidden, err := hiddenClasses(a, scale, r.URL.Query().Get("off"))
+	if err != nil {
+		return err
+	}
 	h := w.Header()
 	h.Set("ETag", `"`+a.Mark+`"`)
 	h.Set("Cache-Control", "private, no-cache")
@@ -45,7 +49,7 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}
-	b := a.Tile(scale, t)
+	b := a.Tile(scale, hidden, t)
 	if len(b) == 0 {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
