@@ -40,12 +40,14 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	h := w.Header()
-	h.Set("ETag", `"`+a.Mark+`"`)
+	// The map takes a tile of another address with the same tag for the same.
+	tag := fmt.Sprintf(`"%s-%d-%x"`, a.Mark, scale, hidden)
+	h.Set("ETag", tag)
 	h.Set("Cache-Control", "private, no-cache")
 	if r.URL.Query().Get("v") == a.Mark {
 		h.Set("Cache-Control", "private, max-age=86400, immutable")
 	}
-	if r.Header.Get("If-None-Match") == `"`+a.Mark+`"` {
+	if r.Header.Get("If-None-Match") == tag {
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}

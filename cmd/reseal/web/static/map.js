@@ -77,6 +77,7 @@ function keepAddress() {
 // The list of what is in view, or selected.
 let asking = new AbortController(), waiting = 0;
 function refresh() {
+  list.setAttribute("aria-busy", "true");
   clearTimeout(waiting);
   waiting = setTimeout(readList, 200);
 }
@@ -87,7 +88,6 @@ async function readList() {
   asking = new AbortController();
   const q = query();
   if (!state.area) { const b = map.getBounds(); q.set("box", [b.getWest(), b.getSouth(), b.getEast(), b.getNorth()].map(v => v.toFixed(5)).join()); }
-  list.setAttribute("aria-busy", "true");
   try {
     const r = await fetch("/map/list?" + q, {signal: asking.signal});
     if (!r.ok) throw new Error(r.statusText);
@@ -208,5 +208,6 @@ document.querySelector(".map-page").addEventListener("click", async e => {
 function changedArea() {
   showSelection(map, state.area);
   byID("map-selected").hidden = !state.area;
+  keepAddress();
   refresh();
 }
