@@ -186,7 +186,7 @@ func TestProgressInABrowser(t *testing.T) {
 	})
 	b := browse(t, address, phone)
 	b.do(chromedp.Navigate(address+"/data/jobs/"+j.ID), chromedp.WaitVisible(css("progress")),
-		chromedp.Poll[chromedp.Void]("document.querySelector('.job-count').textContent.includes('31 of 96')"))
+		chromedp.Poll[chromedp.Void]("document.querySelector('.job-count').textContent.includes('31 of 96 MB')"))
 	b.axe()
 	b.picture("job-phone")
 	close(end)

@@ -79,14 +79,8 @@ func readMapChoice(a *atlas.Atlas, q url.Values) (c mapChoice, err error) {
 	if c.Scale, ok = a.Scale(q.Get("by")); !ok {
 		return c, store.Invalid("open /map anew", "there is no scale %q", q.Get("by"))
 	}
-	if off := q.Get("off"); off != "" {
-		for _, v := range strings.Split(off, ",") {
-			class, err := strconv.Atoi(v)
-			if err != nil || class < 0 || class >= len(a.Scales[c.Scale].Classes) {
-				return c, store.Invalid("open /map anew", "the scale %s has no class %q", a.Scales[c.Scale].Name, v)
-			}
-			c.Hidden |= 1 << class
-		}
+	if c.Hidden, err = hiddenClasses(a, c.Scale, q.Get("off")); err != nil {
+		return c, err
 	}
 	if text := q.Get("box"); text != "" {
 		n, err := degreesOf(text, 2)
@@ -104,6 +98,21 @@ func readMapChoice(a *atlas.Atlas, q url.Values) (c mapChoice, err error) {
 		c.Area = &ring
 	}
 	return c, nil
+}
+
+// hiddenClasses reads the numbers of the classes left out.
+func hiddenClasses(a *atlas.Atlas, scale int, off string) (hidden uint16, err error) {
+	if off == "" {
+		return 0, nil
+	}
+	for _, v := range strings.Split(off, ",") {
+		class, err := strconv.Atoi(v)
+		if err != nil || class < 0 || class >= len(a.Scales[scale].Classes) {
+			return 0, store.Invalid("open /map anew", "the scale %s has no class %q", a.Scales[scale].Name, v)
+		}
+		hidden |= 1 << class
+	}
+	return hidden, nil
 }
 
 // degreesOf reads up to limit positions.

@@ -35,17 +35,23 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 	if !ok || !mvtName || !t.Valid() {
 		return store.NotFound("tiles are at /tiles/condition/Z/X/Y.mvt, or urgency, year or fit", "there is no tile %s", r.URL.Path)
 	}
+	hidden, err := hiddenClasses(a, scale, r.URL.Query().Get("off"))
+	if err != nil {
+		return err
+	}
 	h := w.Header()
-	h.Set("ETag", `"`+a.Mark+`"`)
+	// The map takes a tile of another address with the same tag for the same.
+	tag := fmt.Sprintf(`"%s-%d-%x"`, a.Mark, scale, hidden)
+	h.Set("ETag", tag)
 	h.Set("Cache-Control", "private, no-cache")
 	if r.URL.Query().Get("v") == a.Mark {
 		h.Set("Cache-Control", "private, max-age=86400, immutable")
 	}
-	if r.Header.Get("If-None-Match") == `"`+a.Mark+`"` {
+	if r.Header.Get("If-None-Match") == tag {
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}
-	b := a.Tile(scale, t)
+	b := a.Tile(scale, hidden, t)
 	if len(b) == 0 {
 		w.WriteHeader(http.StatusNoContent)
 		return nil

@@ -68,7 +68,7 @@ func BenchmarkTile(b *testing.B) {
 			b.ReportAllocs()
 			size := 0
 			for b.Loop() {
-				size = len(a.Tile(1, t))
+				size = len(a.Tile(1, 0, t))
 			}
 			b.ReportMetric(float64(size), "bytes")
 		})

@@ -147,31 +147,47 @@ func TestFind(t *testing.T) {
 	}
 }
 
-// TestTiles: at each zoom the tiles together draw every joint of each class,
-// and each line lies in a tile.
+// TestTiles: at each zoom the tiles together draw every joint that is not
+// hidden once, and where bridges have a point of their own it has the worst of
+// their classes.
 func TestTiles(t *testing.T) {
 	a := load(t, filled(t, bridges))
-	want := map[uint64]int{} // joints by class
-	for _, j := range a.Select(atlas.Selection{}) {
-		want[uint64(j.Class[1])]++
-	}
-	for _, zoom := range []int{0, 5, 9, 12, 13} {
-		got := map[uint64]int{}
-		n := math.Exp2(float64(zoom))
-		from, to := square(a.Bound.LeftTop()), square(a.Bound.RightBottom())
-		for x := int(from[0] * n); x <= int(to[0]*n); x++ {
-			for y := int(from[1] * n); y <= int(to[1]*n); y++ {
-				for _, f := range decode(t, a.Tile(1, mvt.Tile{Z: zoom, X: x, Y: y})) {
-					if f.inside() {
-						got[f.values[0]] += int(f.values[1])
+	for _, hidden := range []uint16{0, 1 << 5, 1<<1 | 1<<4} {
+		want := len(a.Select(atlas.Selection{Scale: 1, Hidden: hidden}))
+		for _, zoom := range []int{0, 5, 9, 12, 13} {
+			got := 0
+			n := math.Exp2(float64(zoom))
+			from, to := square(a.Bound.LeftTop()), square(a.Bound.RightBottom())
+			for x := int(from[0] * n); x <= int(to[0]*n); x++ {
+				for y := int(from[1] * n); y <= int(to[1]*n); y++ {
+					for _, f := range decode(t, a.Tile(1, hidden, mvt.Tile{Z: zoom, X: x, Y: y})) {
+						if !f.inside() {
+							continue
+						}
+						got += int(f.values[1])
+						if worst := worstOf(a.Bridge(f.id), hidden); f.id != 0 && worst != f.values[0] {
+							t.Errorf("bridge %d is drawn as of class %d, want %d", f.id, f.values[0], worst)
+						}
 					}
 				}
 			}
-		}
-		if diff := cmp.Diff(want, got); diff != "" {
-			t.Errorf("zoom %d: %s", zoom, diff)
+			if got != want {
+				t.Errorf("zoom %d, hidden %b: %d joints are drawn, want %d", zoom, hidden, got, want)
+			}
 		}
 	}
+}
+
+func worstOf(b *atlas.Bridge, hidden uint16) (worst uint64) {
+	if b == nil {
+		return 0
+	}
+	for _, j := range b.Joints {
+		if hidden>>j.Class[1]&1 == 0 {
+			worst = max(worst, uint64(j.Class[1]))
+		}
+	}
+	return worst
 }
 
 func square(p orb.Point) [2]float64 {
@@ -181,6 +197,7 @@ func square(p orb.Point) [2]float64 {
 
 // dotted is a point of a tile: where, and the values of its fields.
 type dotted struct {
+	id     int64
 	x, y   int64
 	values [2]uint64
 }
@@ -200,6 +217,10 @@ func decode(t *testing.T, tile []byte) (out []dotted) {
 			f := fields(t, feature)
 			g, tags := numbers(f[4][0]), numbers(f[2][0])
 			d := dotted{x: unzigzag(g[1]), y: unzigzag(g[2])}
+			if feature[0] == 1<<3 { // the id comes first where there is one
+				id, _ := binary.Uvarint(feature[1:])
+				d.id = int64(id)
+			}
 			for i := range d.values {
 				v := numbers(l[4][tags[2*i+1]])
 				d.values[i] = v[1]

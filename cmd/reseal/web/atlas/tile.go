@@ -19,17 +19,17 @@ const (
 	thinZoom = 12 // up to which they do
 )
 
-// Tile is a vector tile of one scale. Layer "bridges" has points: class, the
-// class of so many of its joints; n, how many they are; and as its id the
-// bridge, or nothing where several bridges share the point. Layer "joints" has
-// lines: class and tag, the id is the joint's. A bridge with joints of several
-// classes has a point for each, the worst last, that is on top.
-func (a *Atlas) Tile(scale int, t mvt.Tile) []byte {
+// Tile is a vector tile of one scale without the hidden classes, a bit each.
+// Layer "bridges" has points: class, the worst of the joints there; n, how many
+// they are; and as its id the bridge, or nothing where several bridges share
+// the point. Layer "joints" has lines: class and tag, the id is the joint's. The
+// worst come last, that is on top.
+func (a *Atlas) Tile(scale int, hidden uint16, t mvt.Tile) []byte {
 	bridges, joints := mvt.NewLayer("bridges", "class", "n"), mvt.NewLayer("joints", "class", "tag")
 	if t.Z >= JointZoom {
-		a.drawJoints(joints, scale, t)
+		a.drawJoints(joints, scale, hidden, t)
 	}
-	a.drawBridges(bridges, scale, t)
+	a.drawBridges(bridges, scale, hidden, t)
 	return mvt.Encode(bridges, joints)
 }
 
@@ -56,11 +56,11 @@ func between[T any](all []T, x func(T) float64, from, to float64) []T {
 	return all[first:max(first, last)]
 }
 
-func (a *Atlas) drawJoints(l *mvt.Layer, scale int, t mvt.Tile) {
+func (a *Atlas) drawJoints(l *mvt.Layer, scale int, hidden uint16, t mvt.Tile) {
 	from, to := window(t, a.longest)
 	var seen []*Joint
 	for _, j := range between(a.drawn, func(j *Joint) float64 { return j.from.x }, from.x, to.x) {
-		if j.from.y >= from.y && j.from.y <= to.y {
+		if j.from.y >= from.y && j.from.y <= to.y && hidden>>j.Class[scale]&1 == 0 {
 			seen = append(seen, j)
 		}
 	}
@@ -70,52 +70,45 @@ func (a *Atlas) drawJoints(l *mvt.Layer, scale int, t mvt.Tile) {
 	}
 }
 
-// dot is one circle: the joints of one class at a place.
+// dot is one circle.
 type dot struct {
 	at     mvt.Place
 	bridge int64 // 0: several
+	class  uint8
 	n      int
 }
 
 // drawBridges draws bridges where their joints are not drawn as lines.
-func (a *Atlas) drawBridges(l *mvt.Layer, scale int, t mvt.Tile) {
+func (a *Atlas) drawBridges(l *mvt.Layer, scale int, hidden uint16, t mvt.Tile) {
 	from, to := window(t, 0)
-	type key struct {
-		class uint8
-		x, y  int32
-	}
-	at := map[key]int{}
-	var dots [8][]dot // by class
+	at := map[mvt.Place]int{}
+	var dots []dot
 	for _, b := range between(a.located, func(b *Bridge) float64 { return b.at.x }, from.x, to.x) {
 		if b.at.y < from.y || b.at.y > to.y {
 			continue
 		}
-		place := t.Place(b.at.x, b.at.y)
-		k := key{x: place.X, y: place.Y}
-		if t.Z <= thinZoom {
-			k.x, k.y = place.X>>cellBits, place.Y>>cellBits
-		}
+		d := dot{at: t.Place(b.at.x, b.at.y), bridge: b.ID}
 		for _, j := range b.Joints {
-			if t.Z >= JointZoom && j.line {
-				continue
-			}
-			k.class = j.Class[scale]
-			i, ok := at[k]
-			if !ok {
-				i = len(dots[k.class])
-				at[k] = i
-				dots[k.class] = append(dots[k.class], dot{place, b.ID, 0})
-			}
-			d := &dots[k.class][i]
-			d.n++
-			if d.bridge != b.ID {
-				d.bridge = 0
+			if class := j.Class[scale]; hidden>>class&1 == 0 && !(t.Z >= JointZoom && j.line) {
+				d.class, d.n = max(d.class, class), d.n+1
 			}
 		}
+		if d.n == 0 {
+			continue
+		}
+		k := d.at
+		if t.Z <= thinZoom {
+			k = mvt.Place{X: k.X >> cellBits, Y: k.Y >> cellBits}
+		}
+		if i, ok := at[k]; ok {
+			dots[i].bridge, dots[i].class, dots[i].n = 0, max(dots[i].class, d.class), dots[i].n+d.n
+			continue
+		}
+		at[k] = len(dots)
+		dots = append(dots, d)
 	}
-	for class, all := range dots {
-		for _, d := range all {
-			l.Point(d.bridge, d.at, mvt.Value{Number: int64(class)}, mvt.Value{Number: int64(d.n)})
-		}
+	slices.SortStableFunc(dots, func(p, q dot) int { return int(p.class) - int(q.class) })
+	for _, d := range dots {
+		l.Point(d.bridge, d.at, mvt.Value{Number: int64(d.class)}, mvt.Value{Number: int64(d.n)})
 	}
 }

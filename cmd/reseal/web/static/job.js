@@ -8,7 +8,7 @@ async function look() {
     const p = await answer.json();
     if (p.ended) return location.replace(box.dataset.job);
     if (p.total > 0) [bar.max, bar.value] = [p.total, p.count];
-    if (p.count > 0) count.textContent = p.count.toLocaleString("en-US") + (p.total > 0 ? " of " + p.total.toLocaleString("en-US") : "");
+    if (p.count > 0) count.textContent = p.count.toLocaleString("en-US") + (p.total > 0 ? " of " + p.total.toLocaleString("en-US") : "") + " " + box.dataset.unit;
   } catch {
     count.textContent = "The server does not answer; trying again.";
   }

@@ -29,18 +29,12 @@ function paintOf(shades) {
   };
 }
 
-export function addNetwork(map, tiles, maxZoom, jointZoom, shades, hidden) {
+export function addNetwork(map, tiles, maxZoom, jointZoom, shades) {
   map.addSource("network", {type: "vector", tiles: [tiles], minzoom: 0, maxzoom: maxZoom});
   const paint = paintOf(shades);
   map.addLayer({id: "edges", type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint.edges});
   map.addLayer({id: "joints", type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint.joints});
   map.addLayer({id: "bridges", type: "circle", source: "network", "source-layer": "bridges", paint: paint.bridges});
-  filterNetwork(map, hidden);
-}
-
-export function filterNetwork(map, hidden) {
-  const filter = hidden.length ? ["!", ["in", ["get", "class"], ["literal", hidden]]] : null;
-  for (const id of ["edges", "joints", "bridges"]) map.setFilter(id, filter);
 }
 
 export function repaint(map, shades) {

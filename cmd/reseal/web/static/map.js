@@ -1,5 +1,5 @@
 // The map page: the network by one scale, a list beside it, a selection.
-import {addBackground, addNetwork, addOutlines, emptyStyle, filterNetwork, repaint, showSelection} from "./map-style.js";
+import {addBackground, addNetwork, addOutlines, emptyStyle, repaint, showSelection} from "./map-style.js";
 import {draw} from "./map-draw.js";
 
 const byID = id => document.getElementById(id);
@@ -13,7 +13,7 @@ const legend = () => document.querySelector(`.legend[data-scale="${state.by}"]`)
 const classes = () => [...legend().querySelectorAll("input")];
 const shades = () => classes().map(i => +i.dataset.shade);
 const hidden = () => classes().filter(i => !i.checked).map(i => +i.value);
-const tiles = () => `${location.origin}/tiles/${state.by}/{z}/{x}/{y}.mvt?v=${box.dataset.mark}`;
+const tiles = () => `${location.origin}/tiles/${state.by}/{z}/{x}/{y}.mvt?v=${box.dataset.mark}&off=${hidden().join()}`;
 
 function startView(q) {
   const at = (q.get("at") || "").split(",").map(Number);
@@ -39,7 +39,7 @@ map.addControl(new maplibregl.ScaleControl({unit: "imperial"}), "bottom-right");
 map.getCanvas().setAttribute("aria-label", "Map of all joints: arrow keys move it, plus and minus zoom. The list beside it holds the same joints.");
 
 map.on("load", () => {
-  addNetwork(map, tiles(), +box.dataset.maxZoom, jointZoom, shades(), hidden());
+  addNetwork(map, tiles(), +box.dataset.maxZoom, jointZoom, shades());
   map.once("idle", () => { note.textContent = ""; performance.mark("map-drawn"); behind(); });
   changedArea();
   if (box.dataset.joint) showJoint(box.dataset.joint);
@@ -77,17 +77,17 @@ function keepAddress() {
 // The list of what is in view, or selected.
 let asking = new AbortController(), waiting = 0;
 function refresh() {
-  keepAddress();
+  list.setAttribute("aria-busy", "true");
   clearTimeout(waiting);
   waiting = setTimeout(readList, 200);
 }
 
 async function readList() {
+  keepAddress();
   asking.abort();
   asking = new AbortController();
   const q = query();
   if (!state.area) { const b = map.getBounds(); q.set("box", [b.getWest(), b.getSouth(), b.getEast(), b.getNorth()].map(v => v.toFixed(5)).join()); }
-  list.setAttribute("aria-busy", "true");
   try {
     const r = await fetch("/map/list?" + q, {signal: asking.signal});
     if (!r.ok) throw new Error(r.statusText);
@@ -112,12 +112,11 @@ byID("map-by").addEventListener("change", e => {
   legend().hidden = false;
   map.getSource("network").setTiles([tiles()]);
   repaint(map, shades());
-  filterNetwork(map, hidden());
   refresh();
 });
 byID("map-look").addEventListener("change", e => {
   if (e.target.type !== "checkbox") return;
-  filterNetwork(map, hidden());
+  map.getSource("network").setTiles([tiles()]);
   refresh();
 });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => repaint(map, shades()));
@@ -209,5 +208,6 @@ document.querySelector(".map-page").addEventListener("click", async e => {
 function changedArea() {
   showSelection(map, state.area);
   byID("map-selected").hidden = !state.area;
+  keepAddress();
   refresh();
 }
