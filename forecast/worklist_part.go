@@ -24,11 +24,8 @@ func (w *WorkList) In(district, route string, budgetCents int64) (*WorkList, err
 	}
 	out := *w
 	out.BudgetCents, out.SpentCents = budgetCents, 0
-	out.Urgent, out.Ranked, out.Packages, out.Swaps = part(w.Urgent), part(w.Ranked), nil, nil
+	out.Urgent, out.Ranked, out.Whole, out.Packages, out.Swaps = part(w.Urgent), part(w.Ranked), part(w.Whole), nil, nil
 	out.Overrides = slices.DeleteFunc(slices.Clone(w.Overrides), func(o Override) bool { return !there(o.District, o.Route) })
-	for i := range out.Ranked {
-		out.Ranked[i].Part = Ranked
-	}
 	return &out, out.rank()
 }
 

@@ -36,7 +36,7 @@ func TestWorkListIn(t *testing.T) {
 				t.Fatal(err)
 			}
 			want := listOf(inventory.Filter{District: c.district}, c.budget)
-			if !reflect.DeepEqual(got.Ranked, want.Ranked) || !reflect.DeepEqual(got.Urgent, want.Urgent) || got.Line != want.Line ||
+			if !reflect.DeepEqual(got.Ranked, want.Ranked) || !reflect.DeepEqual(got.Urgent, want.Urgent) || !reflect.DeepEqual(got.Whole, want.Whole) || got.Line != want.Line ||
 				got.SpentCents != want.SpentCents || !reflect.DeepEqual(got.Packages, want.Packages) || !reflect.DeepEqual(got.Swaps, want.Swaps) {
 				t.Errorf("got %d joints and %d cents above the line, want %d and %d as of the part alone", got.Line, got.SpentCents, want.Line, want.SpentCents)
 			}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -10,6 +11,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"reseal/forecast"
+	"reseal/inventory"
+	"reseal/inventory/store"
 )
 
 // The planner's whole task: set the budget, pin one, leave one out with a
@@ -188,5 +191,35 @@ func TestWorkListWithoutScript(t *testing.T) {
 				t.Errorf("got %d, want %d and %q in %s", status, c.status, c.want, body)
 			}
 		})
+	}
+}
+
+// A quantity of a whole bridge stands apart, and money goes on past a job that
+// does not fit.
+func TestWorkListApart(t *testing.T) {
+	s, address := serveSample(t)
+	first := ranked(t, s).Ranked[0].Tag
+	err := s.Store.Update(t.Context(), "tester", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE joints SET scope = ? WHERE tag = ?", inventory.ScopeQuantity, first)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := ranked(t, s).In("", "", 20_000_000)
+	if err != nil {
+		t.Fatal(err)
+	}
+	passed := list.PassedOver()
+	if len(passed) == 0 {
+		t.Fatal("nothing was passed over")
+	}
+	_, _, body := get(t, address+"/worklist?year=2027&budget=200,000")
+	_, apart, _ := strings.Cut(body, `id="whole"`)
+	if !strings.Contains(apart, first) || strings.Contains(body, `data-tag="`+first+`"`) {
+		t.Errorf("%s is not apart: %s", first, body)
+	}
+	if want := strconv.Itoa(passed[0].Rank) + ` <a href="/joints/` + passed[0].Tag; !strings.Contains(body, "Passed over") || !strings.Contains(body, want) {
+		t.Errorf("the page has no %q: %s", want, body)
 	}
 }
