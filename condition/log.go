@@ -62,7 +62,7 @@ func Replace(ctx context.Context, tx *store.Tx, j *inventory.Joint, old int64, i
 		return nil, err
 	}
 	if by != 0 {
-		return nil, store.Invalid(fmt.Sprintf("correct that one: --replaces %d", by), "inspection %d of joint %s was replaced by %d already", old, j.Tag, by)
+		return nil, &store.Error{Kind: store.ErrConflict, Text: fmt.Sprintf("inspection %d of joint %s was replaced by %d already", old, j.Tag, by), Hint: fmt.Sprintf("correct that one: --replaces %d", by)}
 	}
 	in.ReplacesID = old
 	return Log(ctx, tx, j, in, acceptOdd, today)

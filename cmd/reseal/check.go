@@ -117,7 +117,7 @@ func printCases(c *cli.Context, w world, each func(func(condition.Broken) error)
 	}
 	for i := range condition.Rules {
 		if r := &condition.Rules[i]; met[r] {
-			notes(c, w, "what to do: "+r.Name+": "+r.Remedy)
+			notes(c, w, "what to do: "+r.Name+": "+r.Advice())
 		}
 	}
 	return nil

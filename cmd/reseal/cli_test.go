@@ -202,7 +202,7 @@ func TestByHand(t *testing.T) {
 	if out := do("settings", "table", "list"); !strings.Contains(out, "life_table") || !strings.Contains(out, "consequences") {
 		t.Errorf("the tables are not listed:\n%s", out)
 	}
-	if out := do("check", "--cases", "--rule", "never inspected"); !strings.Contains(out, "what to do: never inspected: see reseal due") {
+	if out := do("check", "--cases", "--rule", "never inspected"); !strings.Contains(out, "what to do: never inspected: look at it when it is due: reseal due") {
 		t.Errorf("the cases do not say what to do:\n%s", out)
 	}
 	do("joint", "edit", "J000002", "--label", "north end")

@@ -7,10 +7,12 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
 	"reseal/cmd/reseal/chart"
+	"reseal/condition"
 	"reseal/forecast"
 	"reseal/forecast/money"
 	"reseal/inventory/store"
@@ -76,11 +78,13 @@ func budgetAsked(v url.Values) (q budgetQuery, err error) {
 // money.
 type projection struct {
 	Budget    *forecast.Budget
-	Levels    []forecast.Level // by rising share, the need last
-	FirstYear int              // of the plans
+	Levels    []forecast.Level    // by rising share, the need last
+	Standings *forecast.Standings // of the network and its districts, in the order of Levels
+	FirstYear int                 // of the plans
 	LastYear  int
 	PriceYear int
-	Assumed   int64 // cents a year taken because no budget is on record; 0: none
+	Bands     string // what the bands count
+	Assumed   int64  // cents a year taken because no budget is on record; 0: none
 }
 
 // makeProjection works out what a query asks for.
@@ -94,7 +98,7 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 		return nil, err
 	}
 	db, now := s.Store.Read(), a.model.YearOf(s.today())
-	p := &projection{}
+	p := &projection{Bands: a.tables.Bands()}
 	if p.Budget, err = a.model.NewBudget(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict); err != nil {
 		return nil, err
 	}
@@ -117,18 +121,38 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	if p.Levels, err = problem.SideBySide(ctx, shares); err != nil {
 		return nil, err
 	}
+	plans := make([]*forecast.Plan, len(p.Levels))
+	for i := range p.Levels {
+		plans[i] = p.Levels[i].Plan
+	}
+	if p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...); err != nil {
+		return nil, err
+	}
 	p.FirstYear, p.LastYear, p.PriceYear = now+1, now+q.Years, problem.PriceYear
 	return p, nil
 }
 
 // base is the level of the budgets as they are.
-func (p *projection) base() *forecast.Level {
-	for i := range p.Levels {
-		if p.Levels[i].Share == 1 {
-			return &p.Levels[i]
+func (p *projection) base() *forecast.Level { return &p.Levels[p.baseAt()] }
+
+func (p *projection) baseAt() int {
+	return slices.IndexFunc(p.Levels, func(l forecast.Level) bool { return l.Share == 1 })
+}
+
+// End is where the network stands at the last year's end under a level.
+func (p *projection) End(level int) *forecast.Standing {
+	all := p.Standings.Plans[level]
+	return &all[len(all)-1]
+}
+
+// Ends are where the districts stand at the last year's end at 100 %.
+func (p *projection) Ends() (out []forecast.Standing) {
+	for _, row := range p.Standings.Plans[p.baseAt()] {
+		if row.Year == p.LastYear && !row.Network {
+			out = append(out, row)
 		}
 	}
-	return &p.Levels[len(p.Levels)-1]
+	return out
 }
 
 // budgetPage is a projection for people.
@@ -141,6 +165,8 @@ type budgetPage struct {
 	Years     template.HTML
 	Curve     template.HTML
 	Used      template.HTML
+	Condition template.HTML
+	Failed    template.HTML
 	Total     forecast.BudgetRow
 	Districts []forecast.BudgetRow // all years of each
 	LeftOut   []string
@@ -155,7 +181,7 @@ func (s *Server) budget(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b := &budgetPage{projection: p, Query: q, Address: q.address(), AsOf: asOfClock(at), Years: needBars(p), Curve: moneyCurve(p), Used: usedBars(p)}
+	b := &budgetPage{projection: p, Query: q, Address: q.address(), AsOf: asOfClock(at), Years: needBars(p), Curve: moneyCurve(p), Used: usedBars(p), Condition: conditionBands(p), Failed: failedLines(p)}
 	base := p.base()
 	for i := range p.Levels {
 		if l := &p.Levels[i]; l != base {
@@ -219,6 +245,51 @@ func usedBars(p *projection) template.HTML {
 	return template.HTML(chart.Bars(chart.Frame{
 		Title: "What each year spends", Desc: "Money that the plan uses in each year at some levels of money.", YLabel: money.Nominal(0).Label(), Y: chart.Dollars,
 	}, labels, series...))
+}
+
+// conditionBands draws the share of the network's length in each state at the
+// money as it is.
+func conditionBands(p *projection) template.HTML {
+	series := make([]chart.Series, 4)
+	for i := range series { // the worst at the bottom
+		series[i].Name = condition.StateWord(4 - i)
+	}
+	var labels []string
+	for _, row := range forecast.NetworkYears(p.Standings.Plans[p.baseAt()]) {
+		labels = append(labels, fmt.Sprint(row.Year))
+		shares := row.StateShare()
+		for i := range series {
+			series[i].Values = append(series[i].Values, shares[3-i])
+		}
+	}
+	return template.HTML(chart.Bands(chart.Frame{
+		Title: "Condition at 100 % of the money", Desc: "Mean share of the network's length in each condition state at the end of each year.", YLabel: "share of the length", Y: chart.Percent,
+	}, labels, series...))
+}
+
+// failedLines draws how many joints have failed with nothing done, at the least
+// level, at the money as it is and with no limit.
+func failedLines(p *projection) template.HTML {
+	var x []float64
+	line := func(name string, all []forecast.Standing) chart.Series {
+		s := chart.Series{Name: name}
+		x = x[:0]
+		for _, row := range forecast.NetworkYears(all) {
+			x = append(x, float64(row.Year))
+			s.Values = append(s.Values, row.Failed.Mean)
+			s.Low, s.High = append(s.Low, row.Failed.Low), append(s.High, row.Failed.High)
+		}
+		return s
+	}
+	series := []chart.Series{line("nothing done", p.Standings.Idle)}
+	for i := range p.Levels {
+		if l := &p.Levels[i]; i == 0 || l.Share == 1 || l.NoLimit {
+			series = append(series, line(l.Name(), p.Standings.Plans[i]))
+		}
+	}
+	return template.HTML(chart.Lines(chart.Frame{
+		Title: "Joints failed", Desc: "Joints expected to have failed at the end of each year, with 10 to 90 % bands.", YLabel: "joints", X: chart.Year,
+	}, x, series...))
 }
 
 // moneyCurve draws the joints expected to have failed at the end against the

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"io"
+	"math"
 	"net/http"
 	"strings"
 
@@ -74,12 +75,12 @@ func writeYears(to *table.Writer, p *projection) error {
 			}
 			to.Int(1, r.Year)
 			to.Float(2, r.Renewals)
-			to.Float(2, r.Feet)
+			to.Float(3, r.Feet)
 			to.Cents(4, int64(r.Nominal))
 			to.Cents(5, int64(r.Low))
 			to.Cents(6, int64(r.High))
 			to.Cents(7, int64(r.Present))
-			to.Int(7, p.Budget.FirstYear)
+			to.Int(8, p.Budget.FirstYear)
 			if err := to.EndRow(); err != nil {
 				return err
 			}
@@ -98,6 +99,8 @@ func levelColumns() []table.Column {
 		{Name: "over_need_present_usd", Kind: table.Float},
 		{Name: "gap_pct", Kind: table.Float},
 		{Name: "feasible", Kind: table.Bool},
+		{Name: "cs4_at_end", Kind: table.Float},
+		{Name: "backlog_nominal_usd", Kind: table.Money},
 	}
 }
 
@@ -112,6 +115,8 @@ func writeLevels(to *table.Writer, p *projection) error {
 		to.Float(5, l.OverNeed)
 		to.Float(6, l.GapPct)
 		to.Bool(7, l.Shortfall == nil)
+		to.Float(8, p.End(i).SevereShare())
+		to.Cents(9, int64(math.Round(p.End(i).Backlog.Mean)))
 		if err := to.EndRow(); err != nil {
 			return err
 		}

@@ -77,6 +77,7 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"whole":      func(cents int64) int64 { return cents / 100 },
 		"thousand":   func(v float64) float64 { return 1000 * v },
 		"files":      func() []string { return []string{"years.xlsx", "years.csv", "levels.xlsx", "levels.csv"} },
+		"dollarsOf":  func(cents float64) string { return dollars(int64(math.Round(cents))) },
 		"number":     number,
 		"state":      condition.StateWord,
 		"less":       func(n, by int) int { return n - by },
