@@ -94,7 +94,16 @@ func (r *JointRow) scan(rows *sql.Rows) error {
 // holding more than one; the row is fn's to keep.
 func EachJoint(ctx context.Context, db bun.IDB, f Filter, fn func(*JointRow) error) error {
 	q := db.NewSelect().TableExpr("joint_condition AS v").ColumnExpr(jointColumns)
-	if err := f.joints(q); err != nil {
+	chosen := f
+	if f.Limit > 0 && f.plain() {
+		page := db.NewSelect().TableExpr(plainJoints).ColumnExpr("v.id")
+		if err := f.joints(page); err != nil {
+			return err
+		}
+		q.Where("v.id IN (?)", page)
+		chosen = Filter{Status: "any", Sort: f.Sort}
+	}
+	if err := chosen.joints(q); err != nil {
 		return err
 	}
 	rows, err := q.Rows(ctx)
@@ -120,6 +129,19 @@ func EachJoint(ctx context.Context, db bun.IDB, f Filter, fn func(*JointRow) err
 		}
 	}
 	return rows.Err()
+}
+
+// plainJoints are the joints without their seals and inspections. The view
+// joint_condition looks a dozen values up for each joint that it sorts: of
+// 100,000 joints a first page of 100 takes 250 ms with it, 75 ms when the page is
+// cut from these (on a busy machine with two processors).
+const plainJoints = `(SELECT j.id, j.geom, j.tag, j.label, j.status, j.sequence, j.length_ft, b.state, b.structure_number,
+ b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county
+ FROM joints j JOIN bridges b ON b.id = j.bridge_id) AS v`
+
+// plain tells whether plainJoints have all that f chooses and sorts by.
+func (f Filter) plain() bool {
+	return !f.cutHere() && f.SealKind == "" && f.WorstState == 0 && f.Sort != "condition" && f.Sort != "year"
 }
 
 // Joints returns the joints that f chooses.
@@ -331,7 +353,11 @@ func CountJoints(ctx context.Context, db bun.IDB, f Filter) (int, error) {
 		err := EachJoint(ctx, db, f, func(*JointRow) error { n++; return nil })
 		return n, err
 	}
-	q := db.NewSelect().TableExpr("joint_condition AS v")
+	from := "joint_condition AS v"
+	if f.plain() {
+		from = plainJoints
+	}
+	q := db.NewSelect().TableExpr(from)
 	if err := f.joints(q); err != nil {
 		return 0, err
 	}

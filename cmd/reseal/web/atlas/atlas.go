@@ -74,6 +74,7 @@ type Atlas struct {
 	joints  []Joint
 	bridges []Bridge
 	byID    map[int64]*Joint
+	urgent  []*Joint  // all, the most urgent first
 	drawn   []*Joint  // those with a line, from west to east
 	located []*Bridge // from west to east
 	longest float64   // of the lines, in the square
@@ -88,6 +89,7 @@ func Load(ctx context.Context, s *store.Store, asOf inventory.Date) (*Atlas, err
 	if err := a.outlook(ctx, s, asOf); err != nil {
 		return nil, err
 	}
+	a.order()
 	a.Forecast = true
 	return a, nil
 }
@@ -106,6 +108,7 @@ func Places(ctx context.Context, s *store.Store, asOf inventory.Date) (*Atlas, e
 		return nil, err
 	}
 	a.lay()
+	a.order()
 	return a, nil
 }
 

@@ -40,16 +40,24 @@ func (a *Atlas) Select(s Selection) []*Joint {
 		s.Box = &b
 	}
 	var out []*Joint
-	for i := range a.joints {
-		if j := &a.joints[i]; s.Has(j) {
+	for _, j := range a.urgent {
+		if s.Has(j) {
 			out = append(out, j)
 		}
 	}
-	slices.SortFunc(out, func(p, q *Joint) int {
+	return out
+}
+
+// order puts all joints in the order of urgency, once for all selections.
+func (a *Atlas) order() {
+	a.urgent = make([]*Joint, len(a.joints))
+	for i := range a.joints {
+		a.urgent[i] = &a.joints[i]
+	}
+	slices.SortFunc(a.urgent, func(p, q *Joint) int {
 		return cmp.Or(-cmp.Compare(boolean(p.Class[byUrgency] == 5), boolean(q.Class[byUrgency] == 5)),
 			cmp.Compare(q.Failed, p.Failed), cmp.Compare(p.ID, q.ID))
 	})
-	return out
 }
 
 func boolean(b bool) int {

@@ -3,6 +3,7 @@ package ogc
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -13,6 +14,7 @@ import (
 
 	"reseal/cmd/reseal/layer"
 	"reseal/inventory"
+	"reseal/inventory/store"
 	"reseal/inventory/table"
 )
 
@@ -109,7 +111,12 @@ func (s *Service) Register(mux *http.ServeMux) {
 // refuse answers with an exception.
 func (s *Service) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	e, ok := err.(*exception)
-	if !ok {
+	switch {
+	case ok:
+	case errors.Is(err, store.ErrUnavailable): // it is being made
+		w.Header().Set("Retry-After", "5")
+		e = &exception{http.StatusServiceUnavailable, "ServiceUnavailable", err.Error()}
+	default:
 		s.Log(r, err)
 		e = &exception{http.StatusInternalServerError, "ServerError", "something went wrong here; the log of the server tells what"}
 	}
