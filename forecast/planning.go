@@ -206,7 +206,6 @@ type Plan struct {
 	FailedEnd float64 // joints expected to have failed at the end of the last year
 	Shortfall *plan.Shortfall
 	result    *plan.Result
-	bridges   []int64 // cents spent on each, visits included
 }
 
 // Solve finds the plan. Where no plan keeps every limit the error is
