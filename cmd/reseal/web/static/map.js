@@ -1,5 +1,5 @@
 // The map page: the network by one scale, a list beside it, a selection.
-import {addBackground, addNetwork, addOutlines, emptyStyle, repaint, showSelection} from "./map-style.js";
+import {addBackground, addOutlines, networkStyle, repaint, showSelection} from "./map-style.js";
 import {draw} from "./map-draw.js";
 
 const byID = id => document.getElementById(id);
@@ -28,7 +28,7 @@ const ringOf = text => { const n = text.split(",").map(Number), ring = []; for (
 if (asked.get("area")) state.area = ringOf(asked.get("area"));
 
 const map = new maplibregl.Map({
-  container: box, style: emptyStyle(), attributionControl: false, fadeDuration: 0, dragRotate: false, pitchWithRotate: false, touchPitch: false,
+  container: box, style: networkStyle(tiles(), +box.dataset.maxZoom, jointZoom, shades()), attributionControl: false, fadeDuration: 0, dragRotate: false, pitchWithRotate: false, touchPitch: false,
   renderWorldCopies: false, maxZoom: 20, ...startView(asked),
 });
 box.map = map; // for tests and for the curious
@@ -39,7 +39,6 @@ map.addControl(new maplibregl.ScaleControl({unit: "imperial"}), "bottom-right");
 map.getCanvas().setAttribute("aria-label", "Map of all joints: arrow keys move it, plus and minus zoom. The list beside it holds the same joints.");
 
 map.on("load", () => {
-  addNetwork(map, tiles(), +box.dataset.maxZoom, jointZoom, shades());
   map.once("idle", () => { note.textContent = ""; performance.mark("map-drawn"); behind(); });
   changedArea();
   if (box.dataset.joint) showJoint(box.dataset.joint);
