@@ -138,10 +138,11 @@ card.addEventListener("keydown", e => { if (e.key === "Escape") closeCard(); });
 // show goes to the place that an element names and opens its card.
 function show(el, zoom) {
   const [lng, lat] = el.dataset.at.split(",").map(Number);
-  map.easeTo({center: [lng, lat], zoom: Math.max(map.getZoom(), zoom), duration: 400});
+  const narrow = matchMedia("(max-width: 60rem)").matches; // the card covers the lower part
+  map.easeTo({center: [lng, lat], zoom: Math.max(map.getZoom(), zoom), duration: 400, offset: [0, narrow ? -0.36 * box.clientHeight : 0]});
   if (el.dataset.joint) showCard({joint: el.dataset.joint});
   else if (el.dataset.bridge) showCard({bridge: el.dataset.bridge});
-  if (matchMedia("(max-width: 60rem)").matches) box.scrollIntoView({block: "start"});
+  if (narrow) box.scrollIntoView({block: "start"});
 }
 async function showJoint(tag) {
   const r = await fetch("/map/find?" + new URLSearchParams({text: tag}));
