@@ -89,20 +89,20 @@ func nextDue(r DueRules, j *inventory.JointRow, f dueFacts) (inventory.Date, str
 
 // DueBy returns the joints that f chooses and that are to be looked at by a
 // day, in the order of travel: by route, then milepost, then along the bridge.
-func DueBy(ctx context.Context, db bun.IDB, f inventory.Filter, by inventory.Date, rules DueRules) ([]Due, error) {
+func DueBy(ctx context.Context, db bun.IDB, f inventory.Filter, by inventory.Date, rules DueRules) ([]*Due, error) {
 	rules = rules.withDefaults()
 	facts, err := loadDueFacts(ctx, db)
 	if err != nil {
 		return nil, err
 	}
 	f.Sort = "travel"
-	var out []Due
+	var out []*Due
 	err = inventory.EachJoint(ctx, db, f, func(j *inventory.JointRow) error {
 		fact := facts.joints[j.ID]
 		b := facts.bridges[j.BridgeID]
 		fact.months, fact.bridgeSeen = b.months, b.seen
 		if on, why := nextDue(rules, j, fact); !by.Before(on) {
-			out = append(out, Due{JointRow: *j, DueOn: on, Why: why})
+			out = append(out, &Due{JointRow: *j, DueOn: on, Why: why})
 		}
 		return nil
 	})
@@ -171,7 +171,7 @@ type Trip struct {
 }
 
 // Trips sums up due joints by route and access, in the order of travel.
-func Trips(due []Due) []Trip {
+func Trips(due []*Due) []Trip {
 	type key struct{ route, access string }
 	at := map[key]int{}
 	seen := map[int64]bool{}

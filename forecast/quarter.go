@@ -77,7 +77,7 @@ type Quarter struct {
 	Unlisted Tally      // work done in the quarter that no list had
 	PerFoot  []FootCost // of work done in the quarter whose cost and length are on record
 	Plates   []OpenPlate
-	Overdue  []condition.Due // inspections due before the last day, the longest first
+	Overdue  []*condition.Due // inspections due before the last day, the longest first
 }
 
 // QuarterOf is the fiscal quarter of a day, with its first and last day.
@@ -117,7 +117,7 @@ func (m *Model) NewQuarter(ctx context.Context, db bun.IDB, day, today inventory
 			q.Overdue = append(q.Overdue, d)
 		}
 	}
-	slices.SortStableFunc(q.Overdue, func(a, b condition.Due) int { return cmp.Compare(a.DueOn.String(), b.DueOn.String()) })
+	slices.SortStableFunc(q.Overdue, func(a, b *condition.Due) int { return cmp.Compare(a.DueOn.String(), b.DueOn.String()) })
 	return q, nil
 }
 

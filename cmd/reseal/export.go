@@ -100,7 +100,7 @@ func runExport(c *cli.Context, w world, open openSink) error {
 		return usageError{err}
 	}
 	return reading(c, w, func(s *store.Store) error {
-		q.Due = func(ctx context.Context) ([]condition.Due, error) {
+		q.Due = func(ctx context.Context) ([]*condition.Due, error) {
 			return condition.DueBy(ctx, s.Read(), q.Filter, dueBy, condition.DueRules{})
 		}
 		q.WorkList = func(ctx context.Context) (*forecast.WorkList, error) { return exportedWorkList(ctx, c, w, s, q) }

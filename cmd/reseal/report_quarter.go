@@ -107,7 +107,7 @@ func quarterRows(out *rows, q *forecast.Quarter) error {
 	return overdueRows(out, q.Overdue, q.Through)
 }
 
-func overdueRows(out *rows, overdue []condition.Due, through inventory.Date) error {
+func overdueRows(out *rows, overdue []*condition.Due, through inventory.Date) error {
 	never := 0
 	for _, d := range overdue {
 		if d.DueOn.IsZero() {

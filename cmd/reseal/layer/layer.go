@@ -58,7 +58,7 @@ type Query struct {
 
 	// Due and WorkList give the rows of the layers of that name, of all joints
 	// or of those of the filter: who asks knows the day, the year and the money.
-	Due      func(context.Context) ([]condition.Due, error)
+	Due      func(context.Context) ([]*condition.Due, error)
 	WorkList func(context.Context) (*forecast.WorkList, error)
 
 	Tick func(rows int64) // called now and then; may be nil

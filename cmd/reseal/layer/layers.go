@@ -164,7 +164,7 @@ func dueLayer() *rows[condition.Due] {
 		each: func(ctx context.Context, s *store.Store, q Query, fn func(*row) error) error {
 			due, err := q.Due(ctx)
 			for i := range due {
-				if err := fn(&due[i]); err != nil {
+				if err := fn(due[i]); err != nil {
 					return err
 				}
 			}

@@ -25,7 +25,7 @@ const (
 const unrouted = "-"
 
 // loadDue makes the list of what is due within a year, in the order of travel.
-func (s *Server) loadDue(ctx context.Context) ([]condition.Due, error) {
+func (s *Server) loadDue(ctx context.Context) ([]*condition.Due, error) {
 	return condition.DueBy(ctx, s.Store.Read(), inventory.Filter{}, s.today().AddDays(dueDays), condition.DueRules{})
 }
 
@@ -48,7 +48,7 @@ func (s *Server) dueQuery(r *http.Request) (q dueQuery, err error) {
 }
 
 // choose returns what the query wants, in the order of travel.
-func (q *dueQuery) choose(due []condition.Due) (out []condition.Due) {
+func (q *dueQuery) choose(due []*condition.Due) (out []*condition.Due) {
 	for _, d := range due {
 		if q.By.Before(d.DueOn) || q.District != "" && d.District != q.District || q.Route != "" && cmp.Or(d.Route, unrouted) != q.Route {
 			continue
@@ -60,13 +60,13 @@ func (q *dueQuery) choose(due []condition.Due) (out []condition.Due) {
 
 // dueStop is a bridge on the way with its due joints.
 type dueStop struct {
-	First  condition.Due
+	First  *condition.Due
 	Joints []dueJoint
 }
 
 // dueJoint is one due joint with the middle of its line.
 type dueJoint struct {
-	condition.Due
+	*condition.Due
 	Lon, Lat float64
 	Placed   bool
 }
@@ -143,7 +143,7 @@ func (s *Server) inspectList(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func districts(due []condition.Due) (out []string) {
+func districts(due []*condition.Due) (out []string) {
 	seen := map[string]bool{}
 	for _, d := range due {
 		if d.District != "" && !seen[d.District] {
@@ -171,7 +171,7 @@ func dueRoutes(trips []condition.Trip) (out []dueRoute) {
 }
 
 // stops groups due joints by bridge, in their order.
-func stops(due []condition.Due) (out []dueStop) {
+func stops(due []*condition.Due) (out []dueStop) {
 	for _, d := range due {
 		if n := len(out); n == 0 || out[n-1].First.BridgeID != d.BridgeID {
 			out = append(out, dueStop{First: d})

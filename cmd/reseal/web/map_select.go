@@ -71,7 +71,7 @@ func (s *Server) mapSelection(w http.ResponseWriter, r *http.Request) error {
 // dueView is the inspections due by a day among the joints selected.
 type dueView struct {
 	By    inventory.Date
-	Rows  []condition.Due
+	Rows  []*condition.Due
 	Trips []condition.Trip
 }
 
@@ -159,7 +159,7 @@ func (s *Server) mapExport(w http.ResponseWriter, r *http.Request) error {
 	}
 	chosen := idsOf(joints)
 	q := layer.Query{Filter: within(c, joints), Today: s.today(), Keep: func(id int64) bool { return chosen[id] }}
-	q.Due = func(ctx context.Context) ([]condition.Due, error) {
+	q.Due = func(ctx context.Context) ([]*condition.Due, error) {
 		return condition.DueBy(ctx, s.Store.Read(), q.Filter, s.today(), condition.DueRules{})
 	}
 	columns, err := l.Columns(nil)

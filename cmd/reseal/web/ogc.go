@@ -110,12 +110,12 @@ func (s *Server) nextWorkList(ctx context.Context) (*forecast.WorkList, error) {
 }
 
 // dueToday are the inspections due by today, of the whole network.
-func (s *Server) dueToday(ctx context.Context) ([]condition.Due, error) {
+func (s *Server) dueToday(ctx context.Context) ([]*condition.Due, error) {
 	soon, _, err := s.due.get(ctx, s)
 	if err != nil {
 		return nil, err
 	}
-	var due []condition.Due
+	var due []*condition.Due
 	for _, d := range soon {
 		if !s.today().Before(d.DueOn) {
 			due = append(due, d)

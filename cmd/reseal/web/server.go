@@ -57,7 +57,7 @@ type Server struct {
 	places  fresh[*atlas.Atlas] // where the joints are, and their condition
 	network fresh[*atlas.Atlas] // with their forecasts
 
-	due      fresh[[]condition.Due]
+	due      fresh[[]*condition.Due]
 	jobs     jobs
 	uploads  uploads
 	standing fresh[standing]
@@ -65,6 +65,7 @@ type Server struct {
 	filling  atomic.Bool // the invented network is being made
 
 	workLists   freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
+	workParts   workParts
 	projections freshBy[budgetQuery, *projection]
 }
 

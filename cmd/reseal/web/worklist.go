@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"reseal/forecast"
 	"reseal/forecast/money"
@@ -96,8 +97,36 @@ func (s *Server) workListOf(ctx context.Context, q workListQuery) (list *forecas
 	if err != nil {
 		return nil, "", err
 	}
-	list, err = all.In(q.District, q.Route, q.BudgetCents)
+	list, err = s.workParts.in(all, q)
 	return list, asOfClock(at), err
+}
+
+// workParts keeps the parts of a list that were asked for last: cutting one out
+// of 25,000 items copies them all. It may be used by many goroutines; what it
+// gives is not to be changed.
+type workParts struct {
+	mu    sync.Mutex
+	of    *forecast.WorkList
+	parts map[workListQuery]*forecast.WorkList
+}
+
+// partsKept is how many parts are kept.
+const partsKept = 8
+
+func (p *workParts) in(all *forecast.WorkList, q workListQuery) (*forecast.WorkList, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock() // while one cuts, others wait for the same part
+	if p.of != all || len(p.parts) >= partsKept && p.parts[q] == nil {
+		p.of, p.parts = all, map[workListQuery]*forecast.WorkList{}
+	}
+	if part := p.parts[q]; part != nil {
+		return part, nil
+	}
+	part, err := all.In(q.District, q.Route, q.BudgetCents)
+	if err == nil {
+		p.parts[q] = part
+	}
+	return part, err
 }
 
 // workListPage is the list with what goes around it.

@@ -9,13 +9,6 @@ const growing = (shades, stops) => ["interpolate", ["linear"], ["zoom"], ...stop
 
 export const radius = shades => growing(shades, [[4, 1.6, 0.25], [8, 2.6, 0.5], [13, 6, 0.8]]);
 
-export function emptyStyle() {
-  return {
-    version: 8, sources: {}, transition: {duration: 0},
-    layers: [{id: "water", type: "background", paint: {"background-color": css("--water")}}],
-  };
-}
-
 // paintOf is what changes with the scale and with light or dark.
 function paintOf(shades) {
   const edge = byClass(shades, s => s === 0 ? css("--quiet") : s === 5 ? css("--alarm") : css("--rim"));
@@ -29,12 +22,16 @@ function paintOf(shades) {
   };
 }
 
-export function addNetwork(map, tiles, maxZoom, jointZoom, shades) {
-  map.addSource("network", {type: "vector", tiles: [tiles], minzoom: 0, maxzoom: maxZoom});
-  const paint = paintOf(shades);
-  map.addLayer({id: "edges", type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint.edges});
-  map.addLayer({id: "joints", type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint.joints});
-  map.addLayer({id: "bridges", type: "circle", source: "network", "source-layer": "bridges", paint: paint.bridges});
+// networkStyle draws the network alone; what lies behind it comes later.
+export function networkStyle(tiles, maxZoom, jointZoom, shades) {
+  const paint = paintOf(shades), line = id => ({id, type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint[id]});
+  return {
+    version: 8, transition: {duration: 0}, sources: {network: {type: "vector", tiles: [tiles], minzoom: 0, maxzoom: maxZoom}},
+    layers: [
+      {id: "water", type: "background", paint: {"background-color": css("--water")}}, line("edges"), line("joints"),
+      {id: "bridges", type: "circle", source: "network", "source-layer": "bridges", paint: paint.bridges},
+    ],
+  };
 }
 
 export function repaint(map, shades) {

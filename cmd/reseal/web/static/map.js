@@ -1,5 +1,5 @@
 // The map page: the network by one scale, a list beside it, a selection.
-import {addBackground, addNetwork, addOutlines, emptyStyle, repaint, showSelection} from "./map-style.js";
+import {addBackground, addOutlines, networkStyle, repaint, showSelection} from "./map-style.js";
 import {draw} from "./map-draw.js";
 
 const byID = id => document.getElementById(id);
@@ -28,7 +28,7 @@ const ringOf = text => { const n = text.split(",").map(Number), ring = []; for (
 if (asked.get("area")) state.area = ringOf(asked.get("area"));
 
 const map = new maplibregl.Map({
-  container: box, style: emptyStyle(), attributionControl: false, fadeDuration: 0, dragRotate: false, pitchWithRotate: false, touchPitch: false,
+  container: box, style: networkStyle(tiles(), +box.dataset.maxZoom, jointZoom, shades()), attributionControl: false, fadeDuration: 0, dragRotate: false, pitchWithRotate: false, touchPitch: false,
   renderWorldCopies: false, maxZoom: 20, ...startView(asked),
 });
 box.map = map; // for tests and for the curious
@@ -39,7 +39,6 @@ map.addControl(new maplibregl.ScaleControl({unit: "imperial"}), "bottom-right");
 map.getCanvas().setAttribute("aria-label", "Map of all joints: arrow keys move it, plus and minus zoom. The list beside it holds the same joints.");
 
 map.on("load", () => {
-  addNetwork(map, tiles(), +box.dataset.maxZoom, jointZoom, shades());
   map.once("idle", () => { note.textContent = ""; performance.mark("map-drawn"); behind(); });
   changedArea();
   if (box.dataset.joint) showJoint(box.dataset.joint);
@@ -139,10 +138,11 @@ card.addEventListener("keydown", e => { if (e.key === "Escape") closeCard(); });
 // show goes to the place that an element names and opens its card.
 function show(el, zoom) {
   const [lng, lat] = el.dataset.at.split(",").map(Number);
-  map.easeTo({center: [lng, lat], zoom: Math.max(map.getZoom(), zoom), duration: 400});
+  const narrow = matchMedia("(max-width: 60rem)").matches; // the card covers the lower part
+  map.easeTo({center: [lng, lat], zoom: Math.max(map.getZoom(), zoom), duration: 400, offset: [0, narrow ? -0.36 * box.clientHeight : 0]});
   if (el.dataset.joint) showCard({joint: el.dataset.joint});
   else if (el.dataset.bridge) showCard({bridge: el.dataset.bridge});
-  if (matchMedia("(max-width: 60rem)").matches) box.scrollIntoView({block: "start"});
+  if (narrow) box.scrollIntoView({block: "start"});
 }
 async function showJoint(tag) {
   const r = await fetch("/map/find?" + new URLSearchParams({text: tag}));
