@@ -140,6 +140,9 @@ type (
 // anything.
 func browse(t testing.TB, address string, size [2]int64, more ...chromedp.ExecAllocatorOption) *tab {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a browser that draws in software takes long")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") == "true" {
