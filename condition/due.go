@@ -68,6 +68,9 @@ func nextDue(r DueRules, j *inventory.JointRow, f dueFacts) (inventory.Date, str
 	shorten := func(apply bool, to int, because string) {
 		if apply && to < months {
 			months, why = to, fmt.Sprintf("%s: every %d months", because, to)
+			if to == 1 {
+				why = because + ": every month"
+			}
 		}
 	}
 	shorten(j.WorstState == 3, r.PoorMonths, "feet in CS3")

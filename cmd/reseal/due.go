@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 
 	"github.com/urfave/cli/v2"
 
@@ -57,14 +58,14 @@ func listDue(c *cli.Context, w world) error {
 func printDue(c *cli.Context, w world, due []condition.Due, by inventory.Date) error {
 	out, err := newRows(c, w.out, column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"},
 		column{name: "structure_number", heading: "bridge"}, column{name: "tag", heading: "joint"}, column{name: "place", heading: "place", shrink: true},
-		column{name: "due_on", heading: "due"}, column{name: "why", heading: "why", shrink: true}, column{name: "inspected_on", heading: "last seen"},
+		column{name: "due_on", heading: "due"}, column{name: "overdue_days", heading: "days over"}, column{name: "why", heading: "why", wrap: true}, column{name: "inspected_on", heading: "last seen"},
 		column{name: "worst_state", heading: "worst"}, column{name: "access", heading: "access", shrink: true},
 		column{name: "label"}, column{name: "seal_kind"}, column{name: "length_ft"}, column{name: "district"})
 	if err != nil {
 		return err
 	}
 	for _, d := range due {
-		if err := out.add(d.Route, d.Milepost, d.StructureNumber, d.Tag, d.Place, dueDay(d.DueOn), d.Why, d.InspectedOn,
+		if err := out.add(d.Route, d.Milepost, d.StructureNumber, d.Tag, d.Place, dueDay(d.DueOn), daysOver(d.DueOn, inventory.DateOf(w.now())), d.Why, d.InspectedOn,
 			stateWord(d.WorstState), d.Access, d.Label, d.SealKind, d.LengthFt, d.District); err != nil {
 			return err
 		}
@@ -82,6 +83,15 @@ func dueDay(d inventory.Date) string {
 		return "now"
 	}
 	return d.String()
+}
+
+// daysOver is how many days the inspection is overdue today; nil where it is
+// not, or was never due on a day.
+func daysOver(due, today inventory.Date) any {
+	if due.IsZero() || !due.Before(today) {
+		return nil
+	}
+	return int(math.Round(today.Time().Sub(due.Time()).Hours() / 24))
 }
 
 func printTrips(c *cli.Context, w world, trips []condition.Trip) error {

@@ -25,6 +25,7 @@ type column struct {
 	name    string
 	heading string
 	shrink  bool // the first to be cut when a table is too wide
+	wrap    bool // goes on in the next line where it would be cut
 }
 
 // rows writes a command's answer as table, CSV or JSON. CSV and JSON go out
@@ -150,7 +151,11 @@ func (r *rows) table() {
 	for total-2 > tableWidth {
 		widest := -1
 		for i, c := range r.columns {
-			if c.shrink && widths[i] > 8 && (widest < 0 || widths[i] > widths[widest]) {
+			least := 8
+			if c.wrap {
+				least = 20
+			}
+			if (c.shrink || c.wrap) && widths[i] > least && (widest < 0 || widths[i] > widths[widest]) {
 				widest = i
 			}
 		}
@@ -181,6 +186,22 @@ func (r *rows) blank(column int) bool {
 }
 
 func (r *rows) line(cells []string, widths []int) {
+	rest := make([]string, len(cells))
+	more := false
+	for i, c := range r.columns {
+		if c.heading != "" && c.wrap && utf8.RuneCountInString(cells[i]) > widths[i] {
+			lines := wrap(cells[i], widths[i])
+			cells[i], rest[i] = lines[0], strings.Join(lines[1:], " ")
+			more = more || rest[i] != ""
+		}
+	}
+	r.oneLine(cells, widths)
+	if more {
+		r.line(rest, widths)
+	}
+}
+
+func (r *rows) oneLine(cells []string, widths []int) {
 	var b strings.Builder
 	for i, cell := range cells {
 		if r.columns[i].heading == "" {

@@ -132,8 +132,12 @@ func hoursFor(s *Sheet, p Practice) (Hours, error) {
 	}
 	h.Shifts = int(roundUp(h.Work/each, 1))
 	h.Closure = h.Work + float64(h.Shifts)*(h.SetUpHours+h.CureHours)
-	h.ShiftsSum = fmt.Sprintf("%.1f h / (%g h window − %g h set-up − %g h cure) → %d closures; %.1f h + %d × %g h = %.1f h closed",
-		h.Work, s.Job.WindowHours, h.SetUpHours, h.CureHours, h.Shifts, h.Work, h.Shifts, h.SetUpHours+h.CureHours, h.Closure)
+	closures := "closures"
+	if h.Shifts == 1 {
+		closures = "closure"
+	}
+	h.ShiftsSum = fmt.Sprintf("%.1f h / (%g h window − %g h set-up − %g h cure) → %d %s; %.1f h + %d × %g h = %.1f h closed",
+		h.Work, s.Job.WindowHours, h.SetUpHours, h.CureHours, h.Shifts, closures, h.Work, h.Shifts, h.SetUpHours+h.CureHours, h.Closure)
 	return h, nil
 }
 
