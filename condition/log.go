@@ -2,6 +2,7 @@ package condition
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -55,6 +56,13 @@ func Replace(ctx context.Context, tx *store.Tx, j *inventory.Joint, old int64, i
 	}
 	if n == 0 {
 		return nil, store.NotFound("see them with: reseal joint show "+j.Tag, "joint %s has no inspection %d", j.Tag, old)
+	}
+	var by int64
+	if err := tx.NewRaw("SELECT coalesce(max(id), 0) FROM inspections WHERE replaces_id = ?", old).Scan(ctx, &by); err != nil {
+		return nil, err
+	}
+	if by != 0 {
+		return nil, store.Invalid(fmt.Sprintf("correct that one: --replaces %d", by), "inspection %d of joint %s was replaced by %d already", old, j.Tag, by)
 	}
 	in.ReplacesID = old
 	return Log(ctx, tx, j, in, acceptOdd, today)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -119,9 +120,29 @@ func AddFinding(ctx context.Context, tx *store.Tx, f *Finding) error {
 	if err := f.Validate(); err != nil {
 		return err
 	}
+	if err := f.within(ctx, tx); err != nil {
+		return err
+	}
 	f.UID, f.Stamp = tx.NewUID(), tx.Created()
 	_, err := tx.NewInsert().Model(f).Exec(ctx)
 	return err
+}
+
+// within refuses a place that is not on the joint.
+func (f *Finding) within(ctx context.Context, db bun.IDB) error {
+	var length *float64
+	if err := db.NewRaw("SELECT length_ft FROM joints WHERE id = ?", f.JointID).Scan(ctx, &length); err != nil {
+		return err
+	}
+	for _, at := range []*float64{f.FromFt, f.ToFt} {
+		if at != nil && (*at < 0 || length != nil && *at > *length+0.05) {
+			if length == nil {
+				return store.Invalid("feet run from 0 on", "the finding lies at %g ft", *at)
+			}
+			return store.Invalid(fmt.Sprintf("give feet from 0 to %g", *length), "the finding lies at %g ft of a joint of %g ft", *at, *length)
+		}
+	}
+	return nil
 }
 
 // CloseFinding ends a finding on a day, with what was done about it.

@@ -55,7 +55,8 @@ type sealReader struct {
 func (s *sealReader) begin(ctx context.Context, tx *store.Tx, sheet *Sheet) error {
 	s.fill = FillOf[Seal](sheet, sealFields...)
 	s.kind, s.element, s.installed = sheet.At("kind"), sheet.At("element"), sheet.find("installed")
-	if err := tx.NewRaw("SELECT kind FROM life_table UNION SELECT kind FROM seal_kinds ORDER BY kind").Scan(ctx, &s.kinds); err != nil {
+	var err error
+	if s.kinds, err = SealKinds(ctx, tx); err != nil {
 		return err
 	}
 	var rows []struct {

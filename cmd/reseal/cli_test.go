@@ -258,6 +258,63 @@ func TestPlacedBridgeDrawsItsJoints(t *testing.T) {
 	}
 }
 
+// TestRefusedByHand: entries that cannot be true are refused with a next step.
+func TestRefusedByHand(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	do := must(t, db)
+	do("init")
+	do("bridge", "add", "53/0001", "--length-ft", "200")
+	do("joint", "add", "0001", "--place", "abutment", "--length-ft", "40", "--kind", "Strip seal", "--installed", "2019-06-01")
+	do("inspect", "J000001", "--on", "2021-05-04", "--cs1", "40", "--leaking")
+	do("inspect", "J000001", "--on", "2021-05-04", "--cs1", "38", "--cs2", "2", "--leaking=false", "--replaces", "1")
+	if out := do("joint", "list", "--kind", "strip seal", "--format", "csv"); !strings.Contains(out, "J000001") {
+		t.Errorf("the kind is not spelled as the agency does:\n%s", out)
+	}
+	if out := do("joint", "show", "J000001", "--format", "json"); strings.Count(out, `"leaking": false`) != 1 {
+		t.Errorf("want one inspection that saw no leak:\n%s", out)
+	}
+	for _, test := range []struct{ args, says string }{
+		{"joint add 0001 --place pier --length-ft 40 --kind nonsense", "it is one of: "},
+		{"joint add 0001 --place pier --length-ft 40 --installed 2031-01-01", "2031-01-01 is a day to come"},
+		{"finding add J000001 leak --from-ft 30 --to-ft 45", "give feet from 0 to 40"},
+		{"finding add J000001 leak --from-ft -1", "give feet from 0 to 40"},
+		{"inspect J000001 --on 2021-05-04 --cs1 40 --replaces 1", "correct that one: --replaces 2"},
+		{"inspect J000001 --on 2021-05-04 --cs1 40 --replaces 7", "has no inspection 7"},
+	} {
+		code, _, messages := reseal(t, db, strings.Fields(test.args)...)
+		if code == exitDone || !strings.Contains(messages, test.says) || strings.Contains(messages, "UNIQUE") {
+			t.Errorf("reseal %s: exit %d: %s; want %q", test.args, code, messages, test.says)
+		}
+	}
+}
+
+// TestDueIsWhole: how long an inspection is overdue, and every word of why.
+func TestDueIsWhole(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	do := must(t, db)
+	do("init")
+	do("bridge", "add", "53/0001", "--length-ft", "200", "--route", "Interstate 5")
+	do("joint", "add", "0001", "--place", "abutment", "--length-ft", "40", "--kind", "strip seal")
+	do("inspect", "J000001", "--on", "2021-05-04", "--cs1", "30", "--cs4", "10")
+	do("finding", "add", "J000001", "plate", "placed", "--on", "2021-06-01", "--urgency", "severe")
+	do("finding", "add", "J000001", "spalled", "header", "--on", "2021-06-02", "--urgency", "soon")
+	out := do("due")
+	if !strings.Contains(out, "days over") {
+		t.Errorf("no day counted:\n%s", out)
+	}
+	csv := do("due", "--format", "csv")
+	why := strings.Split(strings.Split(csv, "\n")[1], ",")
+	if days := why[6]; days == "" || days == "0" {
+		t.Errorf("not overdue: %s", csv)
+	}
+	words := strings.Join(strings.Fields(out), " ")
+	for word := range strings.FieldsSeq(strings.Trim(why[7], `"`)) {
+		if !strings.Contains(words, word) {
+			t.Errorf("%q of %q is not shown:\n%s", word, why[7], out)
+		}
+	}
+}
+
 // must runs commands that have to succeed, and returns what they answer.
 func must(t *testing.T, db string) func(args ...string) string {
 	return func(args ...string) string {

@@ -25,7 +25,7 @@ func inspectCommand(w world) *cli.Command {
 		Name: "inspect", Usage: "log one inspection", ArgsUsage: "JOINT",
 		Description: "From flags; or from questions on a terminal, with last cycle's values beside them;\nor with --json from standard input: one object, or a list of them.\n\n" +
 			"example: reseal inspect J000123 --cs1 30 --cs2 12 --gap 1.75 --deck-temp-f 61\n" +
-			"example: reseal inspect J000123 --worst 3 --leaking yes\n" +
+			"example: reseal inspect J000123 --worst 3 --leaking\n" +
 			"example: reseal inspect --json < entries.json\n\n" +
 			"A defect is NUMBER:STATE, or NUMBER:STATE:FROM-TO in feet:\n" +
 			"2310 leakage, 2320 seal adhesion, 2330 seal damage, 2340 seal cracking,\n2350 debris impaction, 2360 adjacent deck or header, 2370 metal.\n\n" +
@@ -45,7 +45,9 @@ func inspectCommand(w world) *cli.Command {
 			&cli.Int64Flag{Name: "replaces", Usage: "correct the inspection with this `NUMBER`"},
 			&cli.BoolFlag{Name: "accept-odd", Usage: "keep what is odd, with a mark: you looked again"},
 			&cli.BoolFlag{Name: "json", Usage: "read entries from standard input"},
-		}, fieldFlags(map[string]string{"seen_from": "top, below or both", "wet": "yes or no", "leaking": "yes or no"}, inspectionColumns...)...),
+			&cli.BoolFlag{Name: "wet", Usage: "the joint was wet; if it was dry: --wet=false"},
+			&cli.BoolFlag{Name: "leaking", Usage: "the joint leaked; if it did not: --leaking=false"},
+		}, fieldFlags(map[string]string{"seen_from": "top, below or both"}, "seen_from", "access_limit", "notes")...),
 		Action: func(c *cli.Context) error { return inspect(c, w) },
 	}
 }

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"strings"
 
+	"github.com/uptrace/bun"
 	"github.com/urfave/cli/v2"
 
 	"reseal/condition"
@@ -160,6 +163,9 @@ func jointAdd(c *cli.Context, w world) error {
 	if err != nil {
 		return usagef("--installed: %w", err)
 	}
+	if today := inventory.DateOf(w.now()); today.Before(installed) {
+		return usagef("--installed: %s is a day to come", installed)
+	}
 	j := &inventory.Joint{}
 	err = changing(c, w, func(tx *store.Tx) error {
 		b, err := inventory.FindBridge(c.Context, tx, ref)
@@ -171,9 +177,30 @@ func jointAdd(c *cli.Context, w world) error {
 		}
 		j.BridgeID = b.ID
 		j.Draw(b)
-		return inventory.AddJoint(c.Context, tx, j, inventory.Seal{Kind: c.String("kind"), InstalledOn: installed})
+		kind, err := sealKind(c.Context, tx, c.String("kind"))
+		if err != nil {
+			return err
+		}
+		return inventory.AddJoint(c.Context, tx, j, inventory.Seal{Kind: kind, InstalledOn: installed})
 	})
 	return done(c, w, err, "joint %s is on record at bridge %s", j.Tag, ref)
+}
+
+// sealKind is the agency's spelling of a kind of seal; blank stays blank.
+func sealKind(ctx context.Context, db bun.IDB, text string) (string, error) {
+	if text == "" {
+		return "", nil
+	}
+	kinds, err := inventory.SealKinds(ctx, db)
+	if err != nil {
+		return "", err
+	}
+	for _, kind := range kinds {
+		if strings.EqualFold(kind, text) {
+			return kind, nil
+		}
+	}
+	return "", store.Invalid("it is one of: "+strings.Join(kinds, ", "), "there is no kind of seal %q", text)
 }
 
 func jointEdit(c *cli.Context, w world) error {
