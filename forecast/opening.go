@@ -81,8 +81,8 @@ func (f *Forecast) Driver(year int) string {
 	case out < 0.01:
 		return ""
 	case out > worn:
-		return fmt.Sprintf("more by its opening (%.0f %% likely to leave the seal's range) than by wear (%.0f %%)", 100*out, 100*worn)
+		return fmt.Sprintf("more by its opening (%s likely to leave the seal's range) than by wear (%s)", likelihood(out), likelihood(worn))
 	default:
-		return fmt.Sprintf("more by wear (%.0f %%) than by its opening (%.0f %% likely to leave the seal's range)", 100*worn, 100*out)
+		return fmt.Sprintf("more by wear (%s) than by its opening (%s likely to leave the seal's range)", likelihood(worn), likelihood(out))
 	}
 }

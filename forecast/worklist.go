@@ -23,12 +23,13 @@ const (
 	Urgent    Part = "urgent"         // an open severe finding or a plate: for an engineer, apart from the ranking
 	Ranked    Part = "ranked"         // within the budget, where one is given
 	BelowLine Part = "below the line" // what the budget does not reach
+	Whole     Part = "whole bridge"   // known only as a quantity: its joints are to be found first
 )
 
 // WorkItem is one joint on a work list.
 type WorkItem struct {
 	Part            Part
-	Rank            int // from 1; 0 for an urgent item
+	Rank            int // from 1; 0 for one apart from the ranking
 	Tag             string
 	Label           string
 	State           string
@@ -48,7 +49,7 @@ type WorkItem struct {
 	Lanes     int     // lanes to be closed in turn; 0: not on record
 
 	CostCents       int64 // nominal dollars of the list's year; the visit shared with the bridge's other items of this part
-	CumulativeCents int64 // nominal: what this item and all that rank above it cost together
+	CumulativeCents int64 // nominal: what this item and all that stand before it cost together
 
 	WaitDollars       float64 // cost of waiting one year, constant dollars of PriceYear
 	WaitPerDollar     float64 // of the treatment's cost in the same dollars: what the ranking goes by
@@ -80,8 +81,9 @@ type WorkList struct {
 	Year         int
 	PriceYear    int        // of the dollars in WaitDollars
 	Urgent       []WorkItem // one for each joint, severe ones and the oldest finding first
-	Ranked       []WorkItem // by rank, those below the line included
+	Ranked       []WorkItem // what the budget reaches by rank, then the others by rank
 	Line         int        // how many of Ranked the budget reaches
+	Whole        []WorkItem // quantities for a whole bridge, the largest expected harm of a failed year first
 	BudgetCents  int64      // nominal; 0: none given
 	SpentCents   int64      // nominal, above the line
 	Packages     []Package  // above the line, bridges with more than one joint
@@ -116,10 +118,13 @@ type WorkListOptions struct {
 // What people pinned to the year stands before the ranked; what they hold or
 // exclude is left out; Overrides tells the price of each.
 //
-// The line is drawn at the first item that would take the sum over the budget:
-// what ranks below it waits, also where it is cheaper. Above the line visits
-// are shared among the items above it only, so that their costs add up to what
-// will be paid.
+// The budget goes to the items by rank; one that costs more than is left is
+// passed over for the next that fits, and stands below the line. Above the line
+// visits are shared among the items above it only, so that their costs add up to
+// what will be paid.
+//
+// A quantity for a whole bridge is no job that a crew could do: it stands apart
+// and takes no money.
 func (m *Model) NewWorkList(ctx context.Context, db bun.IDB, o WorkListOptions) (*WorkList, error) {
 	now := m.YearOf(o.AsOf)
 	if o.Year < now || o.Year > now+60 {
@@ -151,6 +156,9 @@ func (w *WorkList) rank() error {
 	slices.SortFunc(w.Urgent, func(a, b WorkItem) int {
 		return cmp.Or(trueFirst(a.severe, b.severe), cmp.Compare(a.FoundOn.String(), b.FoundOn.String()), cmp.Compare(a.Tag, b.Tag))
 	})
+	slices.SortFunc(w.Whole, func(a, b WorkItem) int {
+		return cmp.Or(cmp.Compare(b.FailedProbability*b.ConsequenceAYear, a.FailedProbability*a.ConsequenceAYear), cmp.Compare(a.Tag, b.Tag))
+	})
 	slices.SortFunc(w.Ranked, func(a, b WorkItem) int {
 		return cmp.Or(trueFirst(a.PinnedYear, b.PinnedYear), cmp.Compare(b.WaitPerDollar, a.WaitPerDollar), cmp.Compare(a.Tag, b.Tag))
 	})
@@ -179,7 +187,11 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 		if err != nil {
 			return err
 		}
-		if listed {
+		switch {
+		case listed && j.Quantity:
+			item.Part = Whole
+			w.Whole = append(w.Whole, item)
+		case listed:
 			items = append(items, item)
 		}
 	}
@@ -247,7 +259,7 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 	item.FailedProbability = j.FailedBy(w.Year)
 	item.ConsequenceAYear = p.Consequence
 	item.ReplaceYear, item.EarlyYear, item.LateYear = j.ReplaceYear, j.EarlyYear, j.LateYear
-	item.Reason, item.Notes = why(j, item, w.Year), m.notes(j, w.Year)
+	item.Reason, item.Notes = m.why(j, item, w.Year), m.notes(j, w.Year)
 	if j.Bridge.Deicing == "" {
 		w.NoDeicing++
 	}

@@ -7,46 +7,104 @@ import (
 	"reseal/forecast/money"
 )
 
-// drawLine ranks the items, adds up their costs and draws the line.
+// drawLine ranks the items, puts those that the budget reaches before the
+// others, both by rank, and adds up their costs.
 func (w *WorkList) drawLine() error {
-	visits := map[int64][]int{} // ranked items by bridge
-	spent := map[int64]int64{}  // by bridge
-	total := int64(0)
-	w.Line = len(w.Ranked)
 	for i := range w.Ranked {
-		item := &w.Ranked[i]
-		item.Rank = i + 1
-		b := item.bridgeID
-		visits[b] = append(visits[b], i)
-		cost, err := w.reprice(visits[b])
+		w.Ranked[i].Rank, w.Ranked[i].Part = i+1, BelowLine
+	}
+	if err := w.fit(); err != nil {
+		return err
+	}
+	slices.SortStableFunc(w.Ranked, func(a, b WorkItem) int { return trueFirst(a.Part == Ranked, b.Part == Ranked) })
+	w.Line = len(w.Ranked)
+	if first := slices.IndexFunc(w.Ranked, func(i WorkItem) bool { return i.Part == BelowLine }); first >= 0 {
+		w.Line = first
+	}
+	visits := map[int64]*visit{}
+	total := int64(0)
+	for i := range w.Ranked {
+		v := visitTo(visits, w.Ranked[i].bridgeID)
+		cost, err := w.reprice(append(v.items, i))
 		if err != nil {
 			return err
 		}
-		total += cost - spent[b]
-		spent[b] = cost
-		item.CumulativeCents = total
-		if w.BudgetCents > 0 && total > w.BudgetCents {
-			w.Line = min(w.Line, i)
+		total += cost - v.cents
+		v.items, v.cents = append(v.items, i), cost
+		w.Ranked[i].CumulativeCents = total
+		if i < w.Line {
+			w.SpentCents = total
 		}
 	}
 	// Above the line the visits are those above it; below, all of the bridge's.
-	for _, all := range visits {
-		cut, _ := slices.BinarySearch(all, w.Line)
-		if _, err := w.reprice(all[:cut]); err != nil {
+	for _, v := range visits {
+		cut, _ := slices.BinarySearch(v.items, w.Line)
+		if _, err := w.reprice(v.items[:cut]); err != nil {
 			return err
-		}
-	}
-	for i := range w.Ranked {
-		if i < w.Line {
-			w.SpentCents = w.Ranked[i].CumulativeCents
-		} else {
-			w.Ranked[i].Part = BelowLine
 		}
 	}
 	if w.Line < len(w.Ranked) {
 		w.swaps()
 	}
 	return w.packages()
+}
+
+// visit is the items of one bridge, and what they cost together.
+type visit struct {
+	items []int
+	cents int64
+}
+
+func visitTo(visits map[int64]*visit, bridge int64) *visit {
+	if visits[bridge] == nil {
+		visits[bridge] = &visit{}
+	}
+	return visits[bridge]
+}
+
+// fit marks as Ranked what the budget reaches: by rank, each item that still
+// fits. One may fit only after another of its bridge pays for the visit, so it
+// goes through the rest until nothing more does.
+func (w *WorkList) fit() error {
+	visits := map[int64]*visit{}
+	total := int64(0)
+	for again := true; again; {
+		again = false
+		for i := range w.Ranked {
+			item := &w.Ranked[i]
+			if item.Part == Ranked {
+				continue
+			}
+			v := visitTo(visits, item.bridgeID)
+			cost, err := w.reprice(append(v.items, i))
+			if err != nil {
+				return err
+			}
+			if w.BudgetCents > 0 && total+cost-v.cents > w.BudgetCents {
+				continue
+			}
+			total += cost - v.cents
+			v.items, v.cents = append(v.items, i), cost
+			item.Part, again = Ranked, w.BudgetCents > 0
+		}
+	}
+	return nil
+}
+
+// PassedOver are the items below the line that rank above the last one over it:
+// they cost more than was left when their turn came.
+func (w *WorkList) PassedOver() []WorkItem {
+	last := 0
+	for i := range w.Ranked[:w.Line] {
+		last = max(last, w.Ranked[i].Rank)
+	}
+	below := w.Ranked[w.Line:]
+	for n := range below {
+		if below[n].Rank > last {
+			return below[:n]
+		}
+	}
+	return below
 }
 
 // reprice shares one visit among ranked items and returns what it costs.

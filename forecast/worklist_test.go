@@ -5,10 +5,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"reseal/forecast/money"
 	"reseal/inventory"
 )
 
@@ -68,14 +70,17 @@ func TestWorkListByHand(t *testing.T) {
 		name       string
 		budget     int64
 		line       int
+		order      [2]int // of the joints
 		costs, sum []int64
 	}{
-		{"no budget", 0, 2, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
-		{"for both, to the cent", 17_000_00, 2, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		{"no budget", 0, 2, [2]int{1, 0}, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		{"for both, to the cent", 17_000_00, 2, [2]int{1, 0}, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
 		// The first pays the whole visit, 6000 + 1000 + 5000; the other's cost
 		// stays that of a shared visit.
-		{"a cent short", 16_999_99, 1, []int64{12_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
-		{"for none", 11_000_00, 0, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		{"a cent short", 16_999_99, 1, [2]int{1, 0}, []int64{12_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
+		// 12,000 is too much for the first; the other fits, with the whole visit.
+		{"for the second", 11_000_00, 1, [2]int{0, 1}, []int64{10_000_00, 10_000_00}, []int64{10_000_00, 17_000_00}},
+		{"for none", 9_999_99, 0, [2]int{1, 0}, []int64{10_000_00, 7_000_00}, []int64{12_000_00, 17_000_00}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			w := &WorkList{Year: 2026, PriceYear: 2026, BudgetCents: test.budget, NoForecast: map[Reason]int{}}
@@ -89,7 +94,7 @@ func TestWorkListByHand(t *testing.T) {
 				t.Errorf("line: got %d, want %d", w.Line, test.line)
 			}
 			const f = 1.0
-			for i, j := range []int{1, 0} {
+			for i, j := range test.order {
 				p := joints[j].Prospect
 				k := p.OwnDollars[0] + p.VisitShare*5000 + leastAfter(p)
 				want := 0.98049*p.Consequence - 0.019416*k
@@ -97,12 +102,12 @@ func TestWorkListByHand(t *testing.T) {
 					t.Errorf("rank %d: waiting costs %.0f, want %.0f", i+1, got, want)
 				}
 			}
-			for i, want := range []float64{f * 5827 / 10000, f * 4027 / 7000} {
-				got := w.Ranked[i]
+			for i, j := range test.order {
+				got, want := w.Ranked[i], []float64{f * 4027 / 7000, f * 5827 / 10000}[j]
 				if diff := got.AvoidedPerDollar - want; diff > 1e-12 || diff < -1e-12 {
 					t.Errorf("rank %d: avoided per dollar: got %v, want %v", i+1, got.AvoidedPerDollar, want)
 				}
-				if got.CostCents != test.costs[i] || got.CumulativeCents != test.sum[i] || got.Rank != i+1 {
+				if got.CostCents != test.costs[i] || got.CumulativeCents != test.sum[i] || got.Rank != 2-j {
 					t.Errorf("rank %d: got #%d, %d, sum %d; want %d, sum %d", i+1, got.Rank, got.CostCents, got.CumulativeCents, test.costs[i], test.sum[i])
 				}
 			}
@@ -165,6 +170,48 @@ func TestUrgentStandsApart(t *testing.T) {
 	}
 }
 
+// A quantity for a whole bridge stands apart: it has no rank, takes no money and
+// bears no part of the visit.
+func TestWholeBridgeStandsApart(t *testing.T) {
+	m := testModel(t, testTables())
+	joints := twoJoints(t, 4)
+	joints[1].Quantity = true
+	w := &WorkList{Year: 2026, PriceYear: 2026, BudgetCents: 10_000_00, NoForecast: map[Reason]int{}}
+	if err := addBridge(m, w, joints, day(t, "2026-01-01")); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.rank(); err != nil {
+		t.Fatal(err)
+	}
+	if len(w.Whole) != 1 || w.Whole[0].Tag != "J000002" || w.Whole[0].Rank != 0 || w.Whole[0].Part != Whole {
+		t.Errorf("whole bridges: %+v, want J000002 without a rank", w.Whole)
+	}
+	// 100 x 40 + 1000 + 5000
+	if len(w.Ranked) != 1 || w.Line != 1 || w.SpentCents != 10_000_00 {
+		t.Errorf("%d ranked, line at %d, %d spent; want 1, 1, 1000000", len(w.Ranked), w.Line, w.SpentCents)
+	}
+}
+
+// The reason tells what was seen from what is projected, and no projection is
+// certain.
+func TestReasonSeenOrProjected(t *testing.T) {
+	m := testModel(t, testTables())
+	for _, test := range []struct {
+		name  string
+		state int
+		want  string
+	}{
+		{"all in CS4", 4, "seen failed: 100 % of its length in CS4 when inspected 2026-01-01; "},
+		{"all in CS3", 3, "projected failed: over 99 % likely by the end of 2060, from its state on 2026-01-01; "},
+	} {
+		j := twoJoints(t, test.state)[0]
+		j.Forecast, _ = m.Project(j.Record, day(t, "2026-01-01"), 2060)
+		if got := m.why(j, WorkItem{FailedProbability: j.FailedBy(2060)}, 2060); !strings.HasPrefix(got, test.want) {
+			t.Errorf("%s: got %q, want %q", test.name, got, test.want)
+		}
+	}
+}
+
 // drawList draws a list of joints on few bridges, some with equal ranks.
 func drawList(t *rapid.T) []WorkItem {
 	tables := testTables()
@@ -203,6 +250,9 @@ func TestWorkListProperties(t *testing.T) {
 			if (item.Part == Ranked) != (i < w.Line) {
 				t.Fatalf("rank %d with the line at %d is %q", i+1, w.Line, item.Part)
 			}
+			if i > 0 && i != w.Line && item.Rank <= w.Ranked[i-1].Rank {
+				t.Fatalf("rank %d after %d", item.Rank, w.Ranked[i-1].Rank)
+			}
 			if i > 0 && item.CumulativeCents <= w.Ranked[i-1].CumulativeCents {
 				t.Fatalf("the sum falls at rank %d", i+1)
 			}
@@ -210,12 +260,27 @@ func TestWorkListProperties(t *testing.T) {
 		if sum != w.SpentCents || sum > budget {
 			t.Fatalf("items above the line cost %d, spent %d of %d", sum, w.SpentCents, budget)
 		}
-		if w.Line < len(w.Ranked) && w.Ranked[w.Line].CumulativeCents <= budget {
-			t.Fatalf("the line at %d leaves out an item that the budget reaches", w.Line)
+		for _, out := range w.Ranked[w.Line:] {
+			jobs := []money.Job{out.job()}
+			already := int64(0)
+			for _, in := range w.Ranked[:w.Line] {
+				if in.bridgeID == out.bridgeID {
+					jobs, already = append(jobs, in.job()), already+in.CostCents
+				}
+			}
+			costs, err := price(jobs, w.Year)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, c := range costs {
+				already -= c
+			}
+			if w.SpentCents-already <= budget {
+				t.Fatalf("%s fits and stands below the line", out.Tag)
+			}
 		}
-		more := ranked(t, items, budget+rapid.Int64Range(0, 100_000_00).Draw(t, "more"))
-		if more.Line < w.Line {
-			t.Fatalf("more money, %d items in place of %d", more.Line, w.Line)
+		if passed := len(w.PassedOver()); passed > len(w.Ranked)-w.Line || w.Line == 0 && passed > 0 {
+			t.Fatalf("%d passed over, %d below a line at %d", passed, len(w.Ranked)-w.Line, w.Line)
 		}
 		rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1)).Shuffle(len(items), func(i, j int) { items[i], items[j] = items[j], items[i] })
 		if got, want := fmt.Sprint(ranked(t, items, budget)), fmt.Sprint(w); got != want {

@@ -8,14 +8,18 @@ import (
 	"reseal/inventory"
 )
 
-// why says in plain words what puts the joint on the list.
-func why(j Projected, item WorkItem, year int) string {
-	words := fmt.Sprintf("%.0f %% likely to have failed by the end of %d", 100*item.FailedProbability, year)
-	if look := j.latestLook(); look != nil && j.Since == look.On && j.NowFailed > 0.999 && len(j.OutOfRange) == 0 {
-		shares, _ := look.shares()
-		words = fmt.Sprintf("failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
+// why says in plain words what puts the joint on the list: that its seal was
+// seen failed, or that it is projected to have.
+func (m *Model) why(j Projected, item WorkItem, year int) string {
+	words := fmt.Sprintf("projected failed: %s likely by the end of %d, from its state on %s", likelihood(item.FailedProbability), year, j.Since)
+	look := j.latestLook()
+	var shares [4]float64
+	if look != nil && j.Since == look.On {
+		shares, _ = look.shares()
 	}
-	if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
+	if shares[3] > 0 && shares[3] >= m.tables.Settings.FailedShare-1e-9 {
+		words = fmt.Sprintf("seen failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
+	} else if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
 		words += "; " + driver
 	}
 	water := j.Bridge.Deicing
@@ -27,6 +31,17 @@ func why(j Projected, item WorkItem, year int) string {
 		words += fmt.Sprintf(", %s vehicles a day", money.FormatDollars(100*int64(j.Bridge.VehiclesADay)))
 	}
 	return words + ")"
+}
+
+// likelihood is a probability in words; nothing that is projected is certain.
+func likelihood(p float64) string {
+	switch {
+	case p < 0.01:
+		return "under 1 %"
+	case p > 0.99:
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // notes are what else a planner must know before sending a crew.
@@ -46,7 +61,7 @@ func (m *Model) notes(j Projected, year int) string {
 		notes = append(notes, "has an open severe finding or plate, see the urgent part")
 	}
 	if j.Quantity {
-		notes = append(notes, "a quantity for the whole bridge: find its joints first")
+		notes = append(notes, "a quantity for the whole bridge: find its joints first, with reseal joint split "+j.Tag+" NUMBER")
 	}
 	if j.Bridge.Deicing == "" {
 		notes = append(notes, "deicing not on record, "+AssumedDeicing+" assumed")

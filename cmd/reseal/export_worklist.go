@@ -46,8 +46,8 @@ func workListLayer() *layer[forecast.WorkItem] {
 	}
 }
 
-// eachWorkItem makes the list and gives its items: the urgent ones, then by
-// rank.
+// eachWorkItem makes the list and gives its items: the urgent ones, by rank,
+// and what is known only for a whole bridge.
 func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*forecast.WorkItem) error) error {
 	tables, err := forecast.LoadTables(ctx, s.Read())
 	if err != nil {
@@ -61,7 +61,7 @@ func eachWorkItem(ctx context.Context, s *store.Store, q exportQuery, fn func(*f
 	if err != nil {
 		return err
 	}
-	for _, items := range [][]forecast.WorkItem{list.Urgent, list.Ranked} {
+	for _, items := range [][]forecast.WorkItem{list.Urgent, list.Ranked, list.Whole} {
 		for i := range items {
 			if err := fn(&items[i]); err != nil {
 				return err

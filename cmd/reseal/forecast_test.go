@@ -104,6 +104,40 @@ func TestForecastCommands(t *testing.T) {
 	}
 }
 
+// --limit leaves the line where the budget ends in sight; what is known only for
+// a whole bridge has a part of its own.
+func TestWorkListShowsItsLine(t *testing.T) {
+	ctx := context.Background()
+	db := filepath.Join(t.TempDir(), "network.gpkg")
+	s, err := store.Open(ctx, db, store.Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := forecasttest.Fill(ctx, s, 12, 3); err != nil {
+		t.Fatal(err)
+	}
+	err = s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE joints SET scope = 'bridge quantity' WHERE tag = 'J000043'")
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Close()
+	code, out, messages := reseal(t, db, "worklist", "--as-of", "2026-03-01", "--year", "2027", "--budget", "60000", "--limit", "2")
+	if code != exitDone {
+		t.Fatalf("exit %d: %s", code, messages)
+	}
+	for _, want := range []string{"which --limit leaves out", "the budget of 60,000 ends here", "more below the line", "passed over for the next job that fits", "reseal joint split J000043 NUMBER"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no %q in:\n%s", want, out)
+		}
+	}
+	if strings.Contains(out, " 1  J000043") {
+		t.Errorf("a whole bridge has a rank:\n%s", out)
+	}
+}
+
 func TestForecastCommandsRefuse(t *testing.T) {
 	reseal := forecastWorld(t)
 	for _, test := range []struct {

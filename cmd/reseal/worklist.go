@@ -32,8 +32,10 @@ less in the year, in constant dollars. It counts what a failed seal costs, the
 life of the new seal and renewal at the best age for ever after.
 
 Costs are nominal dollars of the year; a bridge's visit is shared by its joints
-on the list. --budget draws the line at the first item that it does not reach;
-without it the year's row of the table budgets does. What people decided (see
+on the list. --budget goes to the joints by rank; one that costs more than is left
+is passed over for the next that fits, and waits below the line. Without it the
+year's row of the table budgets counts. A quantity for a whole bridge takes no
+money: it stands apart, until joint split has found its joints. What people decided (see
 reseal decide) is obeyed, and its price shown. Open severe findings and plates
 stand first, apart from the ranking. All years are fiscal years.
 
@@ -119,7 +121,7 @@ func worklist(c *cli.Context, w world) error {
 		if c.String("format") == "table" {
 			err = worklistTable(c, w, list)
 		} else {
-			err = worklistRows(c, w, append(slices.Clone(list.Urgent), shown(c, list)...))
+			err = worklistRows(c, w, slices.Concat(list.Urgent, shown(c, list), list.Whole))
 		}
 		if err != nil {
 			return err
@@ -209,9 +211,17 @@ func addWorkItem(out *rows, i *forecast.WorkItem) error {
 	return out.add(string(i.Part), ranked(i.Rank), i.Tag, i.Label, i.State, i.StructureNumber, i.Route, i.Milepost, i.District, i.County,
 		i.FacilityCarried, i.FeatureCrossed, i.Place, i.Kind, i.Treatment, known(i.LengthFt), lanes,
 		ranked(cents(i.CostCents)), ranked(cents(i.CumulativeCents)), ranked(dollars(i.WaitDollars)), ranked(wait),
-		ranked(percent(out, i.FailedProbability)), ranked(part(i.ConsequenceAYear)), ranked(part(i.AvoidedPerDollar)),
+		ranked(failedPercent(out, i.FailedProbability)), ranked(part(i.ConsequenceAYear)), ranked(part(i.AvoidedPerDollar)),
 		ranked(math.Round(10*i.FailedDaysAvoided)/10), yearOrNil(i.BestYear), yearOrNil(i.StopsPaying), ranked(i.PinnedYear),
 		yearOrNil(i.ReplaceYear), yearOrNil(i.EarlyYear), yearOrNil(i.LateYear), i.FoundOn, i.Reason, i.Notes)
+}
+
+// failedPercent is percent, but nothing that is projected is certain.
+func failedPercent(out *rows, p float64) any {
+	if out.format == "table" && p > 0.995 && p < 1-1e-6 {
+		return ">99"
+	}
+	return percent(out, p)
 }
 
 // dollars is a computed amount as money.
@@ -238,6 +248,13 @@ func worklistTable(c *cli.Context, w world, list *forecast.WorkList) error {
 		}
 		fmt.Fprintln(w.out)
 	}
+	if err := rankedPart(c, w, list); err != nil {
+		return err
+	}
+	return wholePart(c, w, list)
+}
+
+func rankedPart(c *cli.Context, w world, list *forecast.WorkList) error {
 	items := shown(c, list)
 	if len(list.Ranked) == 0 {
 		_, err := fmt.Fprintf(w.out, "No joint costs money by waiting from %d.\n", list.Year)
@@ -271,11 +288,14 @@ func rankedTable(c *cli.Context, w world, list *forecast.WorkList, items []forec
 			}
 		}
 	}
-	if more := len(list.Ranked) - len(items); more > 0 {
-		fmt.Fprintf(w.out, "and %d more; --format csv lists all\n", more)
+	if more := list.Line - len(items); more > 0 {
+		fmt.Fprintf(w.out, "and %d more, which --limit leaves out\n", more)
 	}
-	if list.Line == len(list.Ranked) {
+	if len(items) <= list.Line {
 		theLine(w, list)
+	}
+	if more := len(list.Ranked) - max(len(items), list.Line); more > 0 {
+		fmt.Fprintf(w.out, "and %d more below the line; --format csv lists all\n", more)
 	}
 	afterList(w, list)
 	return nil
