@@ -104,7 +104,18 @@ func (l *Line) OutByYear(dst []float64, m Limits, nowYear float64, years []float
 	if !m.Known() {
 		return append(dst, make([]float64, len(years))...)
 	}
-	at := func(year float64) float64 { return l.outByYear(m, nowYear, year) }
+	parts := l.drifting(m, nowYear)
+	at := func(year float64) float64 {
+		if year <= nowYear {
+			return l.OutNow(m, nowYear)
+		}
+		coldThen, hotThen := l.room(m, year)
+		var out float64
+		for i := range parts {
+			out += parts[i].weight * parts[i].outBy(coldThen, hotThen)
+		}
+		return min(out, 1)
+	}
 	if len(years) > manyYears {
 		if first, last := max(slices.Min(years), nowYear), slices.Max(years); last > first {
 			if c, ok := newCurve(at, first, last, len(years)/2); ok {
@@ -124,29 +135,41 @@ func (l *Line) OutByYear(dst []float64, m Limits, nowYear float64, years []float
 // manyYears is from how many years on OutByYear reads between them.
 const manyYears = 33
 
-// outByYear is that of one year.
-func (l *Line) outByYear(m Limits, nowYear, year float64) float64 {
-	if year <= nowYear {
-		return l.OutNow(m, nowYear)
-	}
-	var out float64
-	for i := range l.parts {
-		if p := &l.parts[i]; p.weight > negligible {
-			out += p.weight * l.outBy(p, m, nowYear, year)
-		}
-	}
-	return min(out, 1)
+// drifting is a part with what its probabilities in all years have in common.
+// Given its drift the opening moves by a known amount, so that the covariance of
+// the room at both limits is that of now.
+type drifting struct {
+	*part
+	either
+	sd, turn        float64     // of the drift, and 0 drift in standard deviations from its mean
+	coldNow, hotNow combination // room
 }
 
-// outBy integrates one part's probability over its drift.
-func (l *Line) outBy(p *part, m Limits, nowYear, year float64) float64 {
-	coldNow, hotNow := l.room(m, nowYear)
-	coldThen, hotThen := l.room(m, year)
-	sd := math.Sqrt(p.vcc)
-	turn := min(max(-p.c/sd, -tail), tail)
-	closing := p.givenDrift(coldNow, hotThen) // c < 0: widest now, narrowest then
-	opening := p.givenDrift(coldThen, hotNow)
-	return closing.integrate(-tail, turn) + opening.integrate(turn, tail)
+func (l *Line) drifting(m Limits, nowYear float64) []drifting {
+	out := make([]drifting, 0, len(l.parts))
+	cold, hot := l.room(m, nowYear)
+	for i := range l.parts {
+		p := &l.parts[i]
+		if p.weight <= negligible {
+			continue
+		}
+		d := drifting{part: p, sd: math.Sqrt(p.vcc), coldNow: cold, hotNow: hot}
+		d.turn = min(max(-p.c/d.sd, -tail), tail)
+		x, y := d.slope(cold), d.slope(hot)
+		d.either = newEither(p.cov(cold, cold)-x*x, p.cov(hot, hot)-y*y, p.cov(cold, hot)-x*y)
+		out = append(out, d)
+	}
+	return out
+}
+
+// slope is what a combination gains with a standard deviation of drift.
+func (d *drifting) slope(x combination) float64 { return d.cov(x, combination{c: 1}) / d.sd }
+
+// outBy integrates the part's probability over its drift, given the room then.
+func (d *drifting) outBy(coldThen, hotThen combination) float64 {
+	closing := d.pair(d.coldNow, hotThen) // c < 0: widest now, narrowest then
+	opening := d.pair(coldThen, d.hotNow)
+	return closing.integrate(-tail, d.turn) + opening.integrate(d.turn, tail)
 }
 
 // tail is where the integral over drift stops, in standard deviations: it
@@ -157,17 +180,11 @@ const tail = 6
 // jointly normal, with means that are linear in z.
 type pair struct {
 	meanX, meanY, slopeX, slopeY float64
-	either
+	*either
 }
 
-// givenDrift conditions two combinations on drift: the mean gains
-// z·cov(k, c)/sd, and the covariance loses cov(k, c)·cov(m, c)/vcc.
-func (p *part) givenDrift(x, y combination) pair {
-	drift := combination{c: 1}
-	sd := math.Sqrt(p.vcc)
-	g := pair{meanX: p.mean(x), meanY: p.mean(y), slopeX: p.cov(x, drift) / sd, slopeY: p.cov(y, drift) / sd}
-	g.either = newEither(p.cov(x, x)-g.slopeX*g.slopeX, p.cov(y, y)-g.slopeY*g.slopeY, p.cov(x, y)-g.slopeX*g.slopeY)
-	return g
+func (d *drifting) pair(x, y combination) pair {
+	return pair{meanX: d.mean(x), meanY: d.mean(y), slopeX: d.slope(x), slopeY: d.slope(y), either: &d.either}
 }
 
 func (g *pair) at(z float64) float64 {
