@@ -129,7 +129,7 @@ func (m *projector) blend(r *Record, f *Forecast) {
 		}
 		p := m.inDraws[i]
 		p.times = m.times
-		p.follow(p.course(r, f, p.first(r, f.AsOf)))
+		p.follow(p.course(r, f, p.first(r, f.AsOf), f.planned))
 		if m.keep {
 			f.draws = append(f.draws, drawn{slices.Clone(p.projection.Shares[4:]), slices.Clone(p.projection.Failed[1:])})
 		}

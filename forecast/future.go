@@ -3,13 +3,113 @@ package forecast
 import (
 	"slices"
 
+	"reseal/forecast/markov"
 	"reseal/forecast/strategy"
 )
 
-// futureStep is one treatment in a joint's future, in the middle of a fiscal year.
+// futureStep is one treatment in a joint's future, in the middle of a fiscal year and
+// not before the day of the forecast.
 type futureStep struct {
 	year      int
 	treatment *Treatment
+}
+
+// leg is a joint's future from one day on, until a step puts an end to it.
+type leg struct {
+	from    int     // first of the projector's times that it is of
+	years   float64 // when it begins, on the scale of the times
+	group   *group  // nil: the seal is removed and none goes in
+	shares  [4]float64
+	weights []float64
+	still   float64 // probability that the seal has failed and that no repair since sufficed
+}
+
+// firstRenewal is the index among years of the first step that puts in a new
+// seal, or none for good; -1 where none does.
+func firstRenewal(steps []futureStep, years []int) int {
+	for _, s := range steps {
+		if e := s.treatment.effect(); e == strategy.Renews || e == strategy.Removes {
+			if at := slices.Index(years, s.year); at >= 0 {
+				return at
+			}
+		}
+	}
+	return -1
+}
+
+// course cuts a joint's future at steps in the order of their years. The times
+// are the day of the forecast and the ends of its years. A new seal begins with
+// all feet in CS1 and keeps its site's pace in part; a repair makes the worst
+// feet new, at the mean shares of the time, where it suffices: by the rules that
+// the strategies go by (projector.repaired).
+func (m *projector) course(r *Record, f *Forecast, first leg, steps []futureStep) []leg {
+	m.legs = append(m.legs[:0], first)
+	for _, s := range steps {
+		year := slices.Index(f.Years, s.year)
+		if year < 0 {
+			continue
+		}
+		before := m.legs[len(m.legs)-1]
+		next := before
+		next.from, next.years = year+1, max(m.times[year+1]-0.5, m.times[0])
+		switch e := s.treatment.effect(); {
+		case e == strategy.Removes:
+			next.group, next.shares, next.still = nil, asNew, 0
+		case before.group == nil:
+			continue
+		case e == strategy.Repairs:
+			m.repairs(&next, before, s.treatment.RepairsShare)
+		case e == strategy.Renews:
+			seal := Seal{Kind: before.group.kind, Installed: m.startOf(s.year, f.AsOf)}
+			if s.treatment.NewKind != "" {
+				seal.Kind = s.treatment.NewKind
+			}
+			next.group, next.shares, next.still = m.group(r, &seal), asNew, 0
+			next.weights = make([]float64, len(before.weights))
+			m.pace.Renew(next.weights, before.weights, m.tables.Settings.SiteShare)
+		default:
+			continue
+		}
+		m.legs = append(m.legs, next)
+	}
+	return m.legs
+}
+
+// repairs begins a leg with a repair of at most a share of the length: more may
+// be in CS4 than it can put right.
+func (m *projector) repairs(next *leg, before leg, share float64) {
+	at := []float64{next.years - before.years}
+	before.group.beyond[share].Project(&m.projection, before.shares[:], before.weights, at)
+	next.still = before.still + (1-before.still)*m.projection.Failed[0]
+	before.group.outlook.Project(&m.projection, before.shares[:], before.weights, at)
+	next.shares = [4]float64(m.projection.Shares)
+	repair(&next.shares, share)
+}
+
+// follow projects the legs one after the other, each from its own first time.
+func (m *projector) follow(legs []leg) {
+	legs[0].group.outlook.Project(&m.projection, legs[0].shares[:], legs[0].weights, m.times)
+	var part markov.Projection
+	for _, l := range legs[1:] {
+		var times []float64
+		for _, t := range m.times[l.from:] {
+			times = append(times, t-l.years)
+		}
+		if l.group == nil {
+			part.Reset(len(times), 4)
+			for i := range times {
+				part.Shares[4*i] = 1
+			}
+		} else {
+			l.group.outlook.Project(&part, l.shares[:], l.weights, times)
+		}
+		for i, failed := range part.Failed {
+			part.Failed[i] = l.still + (1-l.still)*failed
+		}
+		copy(m.projection.Shares[4*l.from:], part.Shares)
+		copy(m.projection.Variance[4*l.from:], part.Variance)
+		copy(m.projection.Failed[l.from:], part.Failed)
+	}
 }
 
 // future is what is expected of a joint at the end of each fiscal year of its
@@ -19,78 +119,31 @@ type future struct {
 	shares [][4]float64 // mean, of the length; all 0 once the joint is eliminated
 }
 
-// future follows a joint through steps in the order of their years. A new seal
-// begins with all feet in CS1 and is taken to fit its opening; a repair makes the
-// worst feet new, at the mean shares of the time; each by the rules that the
-// strategies go by.
-func (m *projector) future(j *Projected, steps []futureStep) (future, error) {
+// future follows a joint that was projected with nothing done to it through
+// steps. Up to the first the forecast holds as it is. A new seal is taken to fit
+// its opening; a repair leaves the opening's chance as it was.
+func (m *projector) future(j *Projected, steps []futureStep) future {
 	f := future{slices.Clone(j.Failed), slices.Clone(j.Shares)}
-	weights, g := j.weights, j.group
-	for _, s := range steps {
-		from := s.year - j.Years[0]
-		if from < 0 || from >= len(f.failed) {
-			continue
-		}
-		m.times = m.times[:0]
-		for y := from; y < len(f.failed); y++ {
-			m.times = append(m.times, float64(y-from)+0.5)
-		}
-		switch s.treatment.effect() {
-		case strategy.Renews:
-			if s.treatment.NewKind != "" {
-				g = m.group(j.Record, &Seal{Kind: s.treatment.NewKind, Installed: m.startOf(s.year, j.AsOf)})
-			}
-			renewed := make([]float64, len(j.weights))
-			m.pace.Renew(renewed, weights, m.tables.Settings.SiteShare)
-			weights = renewed
-			g.outlook.Project(&m.projection, asNew[:], weights, m.times)
-			f.from(from, m.projection.Failed, m.projection.Shares, 0)
-		case strategy.Repairs:
-			shares, still, err := m.atRepair(j, &f, from, s.treatment.RepairsShare)
-			if err != nil {
-				return f, err
-			}
-			g.outlook.Project(&m.projection, shares[:], weights, m.times)
-			f.from(from, m.projection.Failed, m.projection.Shares, still)
-		case strategy.Removes:
-			for y := from; y < len(f.failed); y++ {
-				f.failed[y], f.shares[y] = 0, [4]float64{}
-			}
+	m.times = append(m.times[:0], j.AsOf.YearsSince(j.Since))
+	for _, y := range j.Years {
+		m.times = append(m.times, m.endOf(y).YearsSince(j.Since))
+	}
+	legs := m.course(j.Record, j.Forecast, leg{group: j.group, shares: j.shares, weights: j.weights}, steps)
+	if len(legs) == 1 {
+		return f
+	}
+	m.follow(legs)
+	renewed := firstRenewal(steps, j.Years)
+	for y := legs[1].from - 1; y < len(f.failed); y++ {
+		f.failed[y], f.shares[y] = m.projection.Failed[y+1], [4]float64(m.projection.Shares[4*(y+1):])
+		if len(j.OutOfRange) > 0 && (renewed < 0 || y < renewed) {
+			f.failed[y] = 1 - (1-f.failed[y])*(1-j.OutOfRange[y])
 		}
 	}
-	return f, nil
-}
-
-// from takes over a projection from a year on, of a seal that with the
-// probability still has stayed failed.
-func (f *future) from(from int, failed, shares []float64, still float64) {
-	for y := from; y < len(f.failed); y++ {
-		f.failed[y] = still + (1-still)*failed[y-from]
-		f.shares[y] = [4]float64(shares[4*(y-from):])
+	if last := legs[len(legs)-1]; last.group == nil {
+		clear(f.shares[last.from-1:])
 	}
-}
-
-// atRepair is the shares that a repair in the middle of a year leaves, and the
-// probability that it does not suffice: more is in CS4 than it can put right.
-func (m *projector) atRepair(j *Projected, f *future, year int, share float64) (shares [4]float64, still float64, err error) {
-	before := j.NowShares
-	if year > 0 {
-		before = f.shares[year-1]
-	}
-	for s := range shares {
-		shares[s] = (before[s] + f.shares[year][s]) / 2
-	}
-	of, err := j.group.treated()
-	if err != nil {
-		return shares, 0, err
-	}
-	if beyond := of.beyond[share]; beyond != nil {
-		mid := m.startOf(j.Years[year], j.AsOf).YearsSince(j.Since) + 0.5
-		beyond.Project(&m.projection, j.shares[:], j.weights, []float64{mid})
-		still = m.projection.Failed[0]
-	}
-	repair(&shares, share)
-	return shares, still, nil
+	return f
 }
 
 // projectSteps are the renewals of committed bridge projects, which no budget of

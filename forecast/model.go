@@ -35,17 +35,15 @@ type group struct {
 	illustrative bool
 	known        bool // false: the life table has no such kind and lends another's row
 
-	treated func() (*treated, error) // worked out when it is first asked for
+	// By the share that a repair makes new: failed is then that more is in CS4 than
+	// such a repair can put right.
+	beyond map[float64]*markov.Outlook
+	fresh  func() fresh // worked out when it is first asked for
 }
 
-// treated is how the seals of a group fare after a treatment.
-type treated struct {
-	fresh    strategy.Curve // of a new seal of a joint not known yet, failed
-	freshCS4 strategy.Curve // its share of length in CS4
-	// by the share that a repair makes new: its Failed is the probability that more
-	// is in CS4 than such a repair can put right
-	beyond map[float64]*markov.Outlook
-}
+// fresh is a new seal of a joint whose pace is not known: failed, and its share of
+// length in CS4.
+type fresh struct{ failed, cs4 strategy.Curve }
 
 // NewModel makes the chains of the fit in use, or else of the life table.
 // Errors name the row.
@@ -78,33 +76,29 @@ func (m *Model) newGroup(l Life) (*group, error) {
 	return g, m.lookAhead(g)
 }
 
-// lookAhead works out what a group's chain comes to: as it is at once, for a new
-// seal and for each share that a repair can make new when it is first asked for.
+// lookAhead works out what a group's chain comes to: as it is, for each share that
+// a repair can make new, and for a new seal.
 func (m *Model) lookAhead(g *group) (err error) {
-	if g.outlook, err = markov.NewOutlook(g.chain, m.pace, m.tables.Settings.Failure(), lookbackYears); err != nil {
+	rule := m.tables.Settings.Failure()
+	if g.outlook, err = markov.NewOutlook(g.chain, m.pace, rule, lookbackYears); err != nil {
 		return err
 	}
-	g.treated = sync.OnceValues(func() (*treated, error) { return m.treatedOf(g) })
-	return nil
-}
-
-func (m *Model) treatedOf(g *group) (*treated, error) {
-	t := &treated{beyond: map[float64]*markov.Outlook{}}
-	for _, r := range m.tables.Treatments {
-		if r.effect() != strategy.Repairs || t.beyond[r.RepairsShare] != nil {
+	g.beyond = map[float64]*markov.Outlook{}
+	for _, t := range m.tables.Treatments {
+		if t.effect() != strategy.Repairs {
 			continue
 		}
-		rule := m.tables.Settings.Failure()
-		rule.ShareLimit = min(rule.ShareLimit+r.RepairsShare, 1)
-		var err error
-		if t.beyond[r.RepairsShare], err = markov.NewOutlook(g.chain, m.pace, rule, lookbackYears); err != nil {
-			return nil, err
+		beyond := rule
+		beyond.ShareLimit = min(rule.ShareLimit+t.RepairsShare, 1)
+		if g.beyond[t.RepairsShare], err = g.outlook.WithRule(beyond); err != nil {
+			return fmt.Errorf("treatment %s: %w", t.Name, err)
 		}
 	}
-	p := &projector{Model: m}
-	t.fresh = p.curve(g, asNew, m.pace.Prior, 0, nil)
-	t.freshCS4 = p.cs4(g, asNew, m.pace.Prior, 0)
-	return t, nil
+	g.fresh = sync.OnceValue(func() fresh {
+		p := &projector{Model: m}
+		return fresh{p.curve(g, asNew, m.pace.Prior, 0, nil), p.cs4(g, asNew, m.pace.Prior, 0)}
+	})
+	return nil
 }
 
 // group is that of a seal of a joint; a kind that the life table does not have

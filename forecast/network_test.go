@@ -101,3 +101,47 @@ func TestPlannedInRefuses(t *testing.T) {
 		t.Errorf("got %v, want a hint", err)
 	}
 }
+
+// The forecast with a plan and the budget's years under it follow joints by the
+// same rules through repairs and renewals: they say the same of the network.
+func TestForecastAndBudgetFollowAPlanAlike(t *testing.T) {
+	ctx, s := t.Context(), invented(t, 30)
+	sql(t, s, "UPDATE projects SET certainty = 'possible'") // the budget counts committed ones
+	p, solved := planOf(t, s, 60_000_00)
+	if err := s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error { return solved.Keep(ctx, tx, "draft") }); err != nil {
+		t.Fatal(err)
+	}
+	m := model(t, s)
+	o := forecast.Options{AsOf: inventory.Date{Year: 2026, Month: 3, Day: 1}, ThroughYear: 2034}
+	budget, err := m.NewStandings(ctx, s.Read(), o, 9, forecast.ByDistrict, p, solved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.Planned, err = forecast.PlannedIn(ctx, s.Read(), "draft"); err != nil {
+		t.Fatal(err)
+	}
+	network, err := m.NewNetwork(ctx, s.Read(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	repairs := 0
+	for _, i := range solved.Items {
+		if i.Treatment == "spot repair" {
+			repairs++
+		}
+	}
+	if repairs == 0 || repairs == len(solved.Items) {
+		t.Fatalf("%d of %d jobs are repairs: nothing to compare", repairs, len(solved.Items))
+	}
+	for i, want := range forecast.NetworkYears(budget.Plans[0]) {
+		got, shares := network.Years[i], want.StateShare()
+		if got.Year != want.Year || math.Abs(got.Failed-want.Failed.Mean) > 1e-9*want.Failed.Mean {
+			t.Errorf("%d: %v failed, the budget says %v in %d", got.Year, got.Failed, want.Failed.Mean, want.Year)
+		}
+		for k := range shares {
+			if math.Abs(got.Shares[k]-shares[k]) > 1e-9 {
+				t.Errorf("%d: %v of the feet in CS%d, the budget says %v", got.Year, got.Shares[k], k+1, shares[k])
+			}
+		}
+	}
+}

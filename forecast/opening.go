@@ -61,7 +61,7 @@ func (m *projector) joinOpening(f *Forecast, g *condition.Gap, failed []float64)
 	m.out = line.OutByYear(m.out[:0], g.Limits, m.years[0], m.years)
 	f.OutOfRange = append([]float64(nil), m.out[1:]...)
 	f.Worn = append([]float64(nil), failed[1:]...)
-	if at := f.renewal(m.tables); at >= 0 { // a new seal is taken to fit its opening
+	if at := firstRenewal(f.planned, f.Years); at >= 0 { // a new seal is taken to fit its opening
 		clear(m.out[at+1:])
 		clear(f.OutOfRange[at:])
 	}

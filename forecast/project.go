@@ -36,7 +36,7 @@ type Forecast struct {
 	weights []float64  // of each pace
 	shares  [4]float64 // on the day Since
 
-	planned  []PlannedWork
+	planned  []futureStep
 	variance [][4]float64 // of Shares, where they were asked for
 	draws    []drawn      // the same in each draw of a fit's parameters
 }
@@ -107,8 +107,8 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		f.Years = append(f.Years, y)
 		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
 	}
-	f.planned = m.planned[r.ID]
-	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}))
+	f.planned = m.tables.steps(m.planned[r.ID])
+	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned))
 	m.blend(r, f)
 	m.joinOpening(f, r.Gap, m.projection.Failed)
 	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]

@@ -121,9 +121,7 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 		joint.Treatments = append(joint.Treatments, strategy.Treatment{
 			Name: t.Name, CostDollars: own + visitShare*float64(u.MobilisationCents)/100, Effect: t.effect(),
 		})
-		if err := m.effect(&joint.Treatments[i], j, t, want, from, out); err != nil {
-			return nil, fmt.Errorf("%s: %w", t.Name, err)
-		}
+		m.effect(&joint.Treatments[i], j, t, want, from, out)
 	}
 	m.addProject(p, j, &joint)
 	var err error
@@ -239,33 +237,25 @@ func (m *Model) opens(t *Treatment, j *Projected) bool {
 
 // effect fills in the life after a treatment. A new seal is taken to fit its
 // opening.
-func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, want *prospecting, from inventory.Date, out []float64) error {
+func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, want *prospecting, from inventory.Date, out []float64) {
 	switch to.Effect {
 	case strategy.Renews:
 		g := j.group
 		if t.NewKind != "" {
 			g = m.group(j.Record, &Seal{Kind: t.NewKind, Installed: from})
 		}
-		of, err := g.treated()
-		if err != nil {
-			return err
-		}
-		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), of.fresh
+		unknown := g.fresh()
+		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), unknown.failed
 		if want.cs4 {
-			to.SiteCS4, to.GroupCS4 = m.cs4(g, asNew, j.weights, 0), of.freshCS4
+			to.SiteCS4, to.GroupCS4 = m.cs4(g, asNew, j.weights, 0), unknown.cs4
 		}
 	case strategy.Repairs:
-		of, err := j.group.treated()
-		if err != nil {
-			return err
-		}
 		times := make([]float64, min(want.years, repairYears)+1)
 		for y := range times {
 			times[y] = max(from.YearsSince(j.Since), 0) + float64(y) + 0.5
 		}
-		m.repaired(to, j, of.beyond[t.RepairsShare], t.RepairsShare, times, out, want.cs4)
+		m.repaired(to, j, j.group.beyond[t.RepairsShare], t.RepairsShare, times, out, want.cs4)
 	}
-	return nil
 }
 
 // repaired is the life of the seal after a repair of at most a share of its

@@ -232,10 +232,7 @@ func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err erro
 		steps = append(steps, futureStep{charges[i].Year, &charges[i].treatment})
 	}
 	slices.SortStableFunc(steps, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
-	f, err := r.future(j, steps)
-	if err != nil {
-		return s, err
-	}
+	f := r.future(j, steps)
 	s.failed, s.shares = f.failed, f.shares
 	s.backlogged = slices.Clone(f.failed)
 	for y := range s.backlogged {

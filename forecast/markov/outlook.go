@@ -25,13 +25,13 @@ type Outlook struct {
 	p     []float64 // P at each node, row by row
 	logZ  []float64
 
-	once sync.Once
-	fine fineTable
+	fine *fineTable // the same for every rule
 }
 
 // fineTable holds the logarithm of P at nodes of u close enough to read a
 // posterior of paces from, where a joint pays only for the entries that it saw.
 type fineTable struct {
+	once  sync.Once
 	logU1 float64
 	count int
 	logP  []float64 // node by node
@@ -42,8 +42,8 @@ const finePerE = 48
 
 // fineTable fills the table when a posterior first asks for it.
 func (o *Outlook) fineTable() *fineTable {
-	o.once.Do(func() {
-		t := &o.fine
+	t := o.fine
+	t.once.Do(func() {
 		first, last := o.nodes[1]*1e-4, o.nodes[len(o.nodes)-1]
 		t.logU1, t.count = math.Log(first), 2+int(math.Ceil(finePerE*math.Log(last/first)))
 		nn := o.n * o.n
@@ -55,7 +55,7 @@ func (o *Outlook) fineTable() *fineTable {
 			}
 		}
 	})
-	return &o.fine
+	return t
 }
 
 // nodesPerE is how many nodes there are for each factor e of u.
@@ -81,7 +81,7 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 	last := pace.Z[len(pace.Z)-1] * horizonYears
 	first := min(0.01/fastest, last/10)
 	count := 1 + int(math.Ceil(nodesPerE*math.Log(last/first)))
-	o := &Outlook{chain: c, pace: pace, rule: rule, n: c.states, logU1: math.Log(first)}
+	o := &Outlook{chain: c, pace: pace, rule: rule, n: c.states, logU1: math.Log(first), fine: &fineTable{}}
 	o.nodes = append(o.nodes, 0)
 	for i := range count {
 		o.nodes = append(o.nodes, first*math.Exp(float64(i)/nodesPerE))
@@ -93,6 +93,18 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 		o.logZ = append(o.logZ, math.Log(z))
 	}
 	return o, nil
+}
+
+// WithRule is the outlook of the same chain and paces by another rule of
+// failure. It shares what was worked out for the first. The error is ErrInvalid.
+func (o *Outlook) WithRule(rule Failure) (*Outlook, error) {
+	rule, err := rule.withDefaults()
+	if err != nil {
+		return nil, err
+	}
+	other := *o
+	other.rule = rule
+	return &other, nil
 }
 
 // Projection holds a joint's future: for each year the mean shares by state
