@@ -1,0 +1,179 @@
+package forecast
+
+import (
+	"context"
+	"errors"
+
+	"github.com/uptrace/bun"
+
+	"reseal/forecast/markov"
+	"reseal/inventory"
+)
+
+// firstInspection is the day of the earliest inspection with a date of its own.
+func firstInspection(ctx context.Context, db bun.IDB) (inventory.Date, error) {
+	var on inventory.Date
+	err := db.NewRaw(`SELECT min(inspected_on) FROM inspections i
+		WHERE date_known <> 'no later than' AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)`).Scan(ctx, &on)
+	return on, err
+}
+
+// gatherer fills the panel of a fit, page by page.
+type gatherer struct {
+	fit      *Fit
+	factors  []Factor
+	panel    *markov.Panel
+	ratings  *markov.Ratings // the same lives with what improved, where ratings may err; or nil
+	repeated int             // lives of two intervals or more
+	seals    []int           // by covariate
+}
+
+// jointLives are the lives of one joint with their covariates.
+type jointLives struct {
+	bridge int64
+	lives  []sealLife
+	x      [][]float64
+}
+
+// lifePage is what one page of records gives.
+type lifePage struct {
+	joints []jointLives
+	count  int
+	collector
+}
+
+func (g *gatherer) gather(ctx context.Context, db bun.IDB, o FitOptions) error {
+	var err error
+	g.seals = make([]int, len(covariateNames(g.factors)))
+	if g.panel, err = markov.NewPanel(markov.Worsening(4), len(g.seals)); err != nil {
+		return err
+	}
+	if o.RatingError {
+		if g.ratings, err = markov.NewRatings(markov.Worsening(4), len(g.seals)); err != nil {
+			return err
+		}
+	}
+	g.fit.LeftOut = map[string]int{}
+	produce := func(ctx context.Context, yield func([]Record) error) error {
+		return eachPage(ctx, db, inventory.Filter{}, func(ids []int64) error {
+			records, err := loadRecords(ctx, db, ids, o.Until)
+			if err != nil {
+				return err
+			}
+			return yield(records)
+		})
+	}
+	read := func(records []Record) *lifePage {
+		p := &lifePage{count: len(records), collector: collector{ratingErrors: o.RatingError, recordsSince: o.RecordsSince, leftOut: map[string]int{}}}
+		for i := range records {
+			p.read(&records[i])
+			j := jointLives{bridge: records[i].Bridge.ID}
+			for _, l := range p.lives {
+				if len(l.spans) > 0 || l.start.known {
+					j.lives = append(j.lives, l)
+					j.x = append(j.x, covariates(nil, g.factors, &records[i], &l.seal))
+				}
+			}
+			if len(j.lives) > 0 {
+				p.joints = append(p.joints, j)
+			}
+		}
+		return p
+	}
+	return inventory.InOrder(ctx, produce, read, func(p *lifePage) error {
+		if o.Counted != nil {
+			o.Counted(p.count)
+		}
+		return g.add(p)
+	})
+}
+
+func (g *gatherer) add(p *lifePage) error {
+	for reason, n := range p.leftOut {
+		g.fit.LeftOut[reason] += n
+	}
+	if !p.first.IsZero() && (g.fit.From.IsZero() || p.first.Before(g.fit.From)) {
+		g.fit.From = p.first
+	}
+	if g.fit.To.Before(p.last) {
+		g.fit.To = p.last
+	}
+	for _, j := range p.joints {
+		g.fit.Joints++
+		for i := range j.lives {
+			if err := g.life(j.bridge, &j.lives[i], j.x[i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (g *gatherer) life(bridge int64, l *sealLife, x []float64) error {
+	g.panel.Begin(int(bridge))
+	for c, v := range x {
+		g.seals[c] += int(v)
+	}
+	if len(l.spans) > 1 {
+		g.repeated++
+	}
+	starts := l.start.possible()
+	if len(starts) > 0 {
+		switch err := g.panel.StartedAt(l.start.shares[:], x, starts...); {
+		case err == nil:
+			g.fit.Starts++
+		case !errors.Is(err, markov.ErrImpossible): // failed as the records began: its age tells nothing
+			return err
+		default:
+			starts = nil
+		}
+	}
+	for i := range l.spans {
+		s := &l.spans[i]
+		if s.improved {
+			g.fit.Improved++
+			continue
+		}
+		if _, err := g.panel.Add(markov.Interval{Years: s.years, Before: s.before[:], After: s.after[:], X: x}); err != nil {
+			return err
+		}
+	}
+	if g.ratings == nil {
+		return nil
+	}
+	g.ratings.BeginShares(int(bridge))
+	for _, run := range l.runs(starts, x) {
+		if err := g.ratings.AddRun(run); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// possible are the possible beginnings of a life, as the estimator takes them.
+func (s *sealStart) possible() (starts []markov.Start) {
+	for _, age := range s.ages {
+		v := markov.Start{AgeYears: age}
+		if s.onRecord {
+			v.RecordAgeYears = age - s.before
+		}
+		starts = append(starts, v)
+	}
+	return starts
+}
+
+// runs are the life's looks in rows without work or a gap in between.
+func (l *sealLife) runs(starts []markov.Start, x []float64) (runs []markov.Run) {
+	if len(starts) > 0 {
+		runs = append(runs, markov.Run{Starts: starts, Looks: []markov.Interval{{After: l.start.shares[:], X: x}}})
+	}
+	for i := range l.spans {
+		s := &l.spans[i]
+		if !s.joined || len(runs) == 0 {
+			runs = append(runs, markov.Run{True: s.before[:]})
+		}
+		run := &runs[len(runs)-1]
+		run.Looks = append(run.Looks, markov.Interval{Years: s.years, After: s.after[:], X: x})
+	}
+	return runs
+}
