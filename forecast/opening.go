@@ -85,8 +85,8 @@ func (f *Forecast) Driver(year int) string {
 	case out < 0.01:
 		return ""
 	case out > worn:
-		return fmt.Sprintf("more by its opening (%s likely to leave the seal's range) than by wear (%s)", likelihood(out), likelihood(worn))
+		return fmt.Sprintf("more by its opening (%s likely to leave the seal's range) than by wear (%s)", condition.Likely(out), condition.Likely(worn))
 	default:
-		return fmt.Sprintf("more by wear (%s) than by its opening (%s likely to leave the seal's range)", likelihood(worn), likelihood(out))
+		return fmt.Sprintf("more by wear (%s) than by its opening (%s likely to leave the seal's range)", condition.Likely(worn), condition.Likely(out))
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"reseal/condition"
 	"reseal/forecast/money"
 	"reseal/inventory"
 )
@@ -11,7 +12,7 @@ import (
 // why says in plain words what puts the joint on the list: that its seal was
 // seen failed, or that it is projected to have.
 func (m *Model) why(j Projected, item WorkItem, year int) string {
-	words := fmt.Sprintf("projected failed: %s likely by the end of %d, from its state on %s", likelihood(item.FailedProbability), year, j.Since)
+	words := fmt.Sprintf("projected failed: %s likely by the end of %d, from its state on %s", condition.Likely(item.FailedProbability), year, j.Since)
 	look := j.latestLook()
 	var shares [4]float64
 	if look != nil && j.Since == look.On {
@@ -31,17 +32,6 @@ func (m *Model) why(j Projected, item WorkItem, year int) string {
 		words += fmt.Sprintf(", %s vehicles a day", money.FormatDollars(100*int64(j.Bridge.VehiclesADay)))
 	}
 	return words + ")"
-}
-
-// likelihood is a probability in words; nothing that is projected is certain.
-func likelihood(p float64) string {
-	switch {
-	case p < 0.01:
-		return "under 1 %"
-	case p > 0.99:
-		return "over 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 // notes are what else a planner must know before sending a crew.

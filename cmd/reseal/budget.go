@@ -309,7 +309,7 @@ func (p *projection) steadyWords(c *cli.Context) []string {
 // notes say what the figures rest on.
 func (p *projection) notes(c *cli.Context) []string {
 	lines := append(p.steadyWords(c), p.settings.Backlog()+".")
-	lines = append(lines, noForecast(p.NoForecast, p.NoLength)...)
+	lines = append(lines, forecast.NotJudged(p.NoForecast, p.NoLength)...)
 	if p.Claims > 0 {
 		lines = append(lines, fmt.Sprintf("not in the need: %.1f renewals expected inside warranties, which are claimed; see reseal claim", p.Claims))
 	}

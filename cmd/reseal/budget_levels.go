@@ -184,7 +184,7 @@ func levelYears(c *cli.Context, w world, l *levelling) error {
 func levelNotes(l *levelling, t *forecast.Tables) []string {
 	p := l.problem
 	last := p.FirstYear + p.Instance.Years - 1
-	return append(noForecast(p.NoForecast, p.NoLength),
+	return append(forecast.NotJudged(p.NoForecast, p.NoLength),
 		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d.",
 			p.FirstYear, last, last, p.PriceYear),
 		t.Settings.Backlog()+".",

@@ -295,8 +295,8 @@ func gapText(c *cli.Context, w world, a *gapAnswer) error {
 	if t.Still {
 		stuck, weight = "moves though it should not", a.Line.StrayWeight
 	}
-	labelled("line", fmt.Sprintf("%s: closes %.4f in a °F, drifts %+.3f in a year; %s %s, drifting %s; noise factor %.2f (%s)",
-		plural(a.Line.Readings, "reading"), -a.Line.SlopeInPerF, a.Line.DriftInPerYr, stuck, likelihood(weight), likelihood(a.Line.DriftWeight),
+	labelled("line", fmt.Sprintf("%s: closes %.4f in a °F, drifts %+.3f in a year; %s %s likely, drifting %s likely; noise factor %.2f (%s)",
+		plural(a.Line.Readings, "reading"), -a.Line.SlopeInPerF, a.Line.DriftInPerYr, stuck, condition.Likely(weight), condition.Likely(a.Line.DriftWeight),
 		a.Line.NoiseFactor, noise))
 	if a.Line.LeftOut > 0 {
 		labelled("", fmt.Sprintf("%s left out: no temperature, or between other faces than the last", plural(a.Line.LeftOut, "reading")))
@@ -386,17 +386,6 @@ func dayOf(year float64) inventory.Date {
 // inches rounds an opening to what it is worth.
 func inches(in float64) float64 {
 	return math.Round(in*1000)/1000 + 0 // -0 + 0 is 0
-}
-
-// likelihood is a probability for people: never none, never certain.
-func likelihood(p float64) string {
-	switch {
-	case p < 0.01:
-		return "under 1 % likely"
-	case p > 0.99:
-		return "over 99 % likely"
-	}
-	return fmt.Sprintf("%.0f %% likely", 100*p)
 }
 
 func orUnknown(s, unknown string) string {

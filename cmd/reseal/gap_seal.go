@@ -46,7 +46,7 @@ func failureWords(f opening.Failure) string {
 		by = fmt.Sprintf("%.0f %s", f.By, f.Unit)
 	}
 	if f.Prob < 1 {
-		return fmt.Sprintf("%s by %s (to fail: %s)", f.Limit, by, likelihood(f.Prob))
+		return fmt.Sprintf("%s by %s (to fail: %s likely)", f.Limit, by, condition.Likely(f.Prob))
 	}
 	return fmt.Sprintf("%s by %s", f.Limit, by)
 }

@@ -192,7 +192,7 @@ func makePlan(c *cli.Context, w world) error {
 				return err
 			}
 		}
-		notes(c, w, noForecast(p.NoForecast, p.NoLength)...)
+		notes(c, w, forecast.NotJudged(p.NoForecast, p.NoLength)...)
 		notes(c, w, freshSeals(solved)...)
 		notes(c, w, smallContracts(solved)...)
 		if len(p.Strangers) > 0 {

@@ -236,7 +236,7 @@ func (r *reportPage) rests(p *projection, l *levelling) []string {
 		"No limit of money is the plan of least expected cost: it leaves a failed seal where waiting costs less than the work.",
 		fmt.Sprintf("The plan's cost is within %.2f %% of the least possible.", p.plan.GapPct),
 	}
-	lines = append(lines, noForecast(p.NoForecast, p.NoLength)...)
+	lines = append(lines, forecast.NotJudged(p.NoForecast, p.NoLength)...)
 	if p.plan.Shortfall != nil || l.short {
 		lines = append(lines, "At some level no plan meets every condition; the nearest is shown.")
 	}

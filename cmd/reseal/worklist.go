@@ -126,7 +126,7 @@ func worklist(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		notes(c, w, leftOut(list)...)
+		notes(c, w, list.LeftOut()...)
 		notes(c, w, illustrativeNote(list.Illustrative, "life_table", "treatments", "consequences"))
 		fmt.Fprintln(w.err, caution)
 		return nil

@@ -2,9 +2,7 @@ package main
 
 import (
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -124,36 +122,6 @@ func writeWrapped(w world, text string) {
 	for i, l := range wrap(text, tableWidth-4) {
 		fmt.Fprintln(w.out, strings.Repeat("  ", min(i, 1)+1)+l)
 	}
-}
-
-// leftOut says which joints could not be judged.
-func leftOut(list *forecast.WorkList) []string {
-	lines := noForecast(list.NoForecast, list.NoLength)
-	if list.WaitingPays > 0 {
-		lines = append(lines, fmt.Sprintf("not listed: %s whose waiting another year costs nothing", plural(list.WaitingPays, "joint")))
-	}
-	if list.ByProject > 0 {
-		lines = append(lines, fmt.Sprintf("not listed: %s that a committed bridge project renews soon enough", plural(list.ByProject, "joint")))
-	}
-	if list.ByWarranty > 0 {
-		lines = append(lines, fmt.Sprintf("not listed: %s to be claimed under warranty; see reseal claim", plural(list.ByWarranty, "joint")))
-	}
-	if list.NoDeicing > 0 {
-		lines = append(lines, fmt.Sprintf("assumed: %s deicing at %s whose bridge has none on record",
-			forecast.AssumedDeicing, plural(list.NoDeicing, "joint")))
-	}
-	return lines
-}
-
-// noForecast says how many joints count for nothing, by reason.
-func noForecast(reasons map[forecast.Reason]int, noLength int) (lines []string) {
-	for _, reason := range slices.Sorted(maps.Keys(reasons)) {
-		lines = append(lines, fmt.Sprintf("left out: %s %s", plural(reasons[reason], "joint"), reason))
-	}
-	if noLength > 0 {
-		lines = append(lines, fmt.Sprintf("left out: %s without a length on record, and so without a cost", plural(noLength, "joint")))
-	}
-	return lines
 }
 
 // wrap breaks text between words into lines of at most width.

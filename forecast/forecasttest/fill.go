@@ -24,32 +24,42 @@ var kinds = []string{"strip seal", "pourable seal", "compression seal", "modular
 // before 2026, some work, findings and projects. The same seed gives the same
 // network.
 func Fill(ctx context.Context, s *store.Store, bridges int, seed uint64) error {
+	n := &network{r: rand.New(rand.NewPCG(seed, 1))}
+	return n.fill(ctx, s, bridges, []columnsOf{
+		{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "adt", "lanes"}},
+		{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
+		{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
+		{"seals", []string{"id", "uid", "stretch_id", "kind", "installed_on", "warranty_until"}},
+		{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
+		{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
+		{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
+		{"findings", []string{"uid", "joint_id", "kind", "found_on", "urgency"}},
+		{"projects", []string{"uid", "bridge_id", "kind", "year", "certainty"}},
+	}, n.bridge)
+}
+
+// columnsOf are the columns of a table that are filled.
+type columnsOf struct {
+	table   string
+	columns []string
+}
+
+// fill has bridge add the rows of one bridge after the other, and writes them,
+// parents before their children.
+func (n *network) fill(ctx context.Context, s *store.Store, bridges int, tables []columnsOf, bridge func(id int64) error) error {
 	return s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
 		for _, layer := range []string{"bridges", "joints"} {
 			if err := tx.DropIndex(ctx, layer); err != nil {
 				return err
 			}
 		}
-		n := &network{r: rand.New(rand.NewPCG(seed, 1)), rows: map[string][][]any{}, bulk: map[string]*store.Bulk{}}
-		for _, t := range []struct {
-			name    string
-			columns []string
-		}{
-			{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "adt", "lanes"}},
-			{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
-			{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
-			{"seals", []string{"id", "uid", "stretch_id", "kind", "installed_on", "warranty_until"}},
-			{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
-			{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
-			{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
-			{"findings", []string{"uid", "joint_id", "kind", "found_on", "urgency"}},
-			{"projects", []string{"uid", "bridge_id", "kind", "year", "certainty"}},
-		} {
-			n.bulk[t.name] = tx.Bulk(ctx, t.name, t.columns...)
-			n.order = append(n.order, t.name)
+		n.rows, n.bulk = map[string][][]any{}, map[string]*store.Bulk{}
+		for _, t := range tables {
+			n.bulk[t.table] = tx.Bulk(ctx, t.table, t.columns...)
+			n.order = append(n.order, t.table)
 		}
 		for b := range bridges {
-			if err := n.bridge(int64(b + 1)); err != nil {
+			if err := bridge(int64(b + 1)); err != nil {
 				return err
 			}
 			if b%200 == 199 || b == bridges-1 {

@@ -2,7 +2,6 @@ package forecasttest
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -51,45 +50,16 @@ func Usual(bridges int) History {
 // afterwards half a year after the inspection that found it, on record. The
 // same seed gives the same network.
 func (h History) FillHistory(ctx context.Context, s *store.Store, seed uint64) error {
-	return s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error {
-		for _, layer := range []string{"bridges", "joints"} {
-			if err := tx.DropIndex(ctx, layer); err != nil {
-				return err
-			}
-		}
-		n := &network{r: rand.New(rand.NewPCG(seed, 2)), rows: map[string][][]any{}, bulk: map[string]*store.Bulk{}}
-		for _, t := range []struct {
-			name    string
-			columns []string
-		}{
-			{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "year_built", "lanes"}},
-			{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
-			{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
-			{"seals", []string{"uid", "stretch_id", "kind", "installed_on", "removed_on"}},
-			{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
-			{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
-			{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
-		} {
-			n.bulk[t.name] = tx.Bulk(ctx, t.name, t.columns...)
-			n.order = append(n.order, t.name)
-		}
-		for b := range h.Bridges {
-			if err := h.bridge(n, int64(b+1)); err != nil {
-				return err
-			}
-			if b%200 == 199 || b == h.Bridges-1 {
-				if err := n.write(); err != nil {
-					return err
-				}
-			}
-		}
-		for _, b := range n.bulk {
-			if err := b.Close(); err != nil {
-				return err
-			}
-		}
-		return errors.Join(tx.CreateIndex(ctx, "bridges"), tx.CreateIndex(ctx, "joints"))
-	})
+	n := &network{r: rand.New(rand.NewPCG(seed, 2))}
+	return n.fill(ctx, s, h.Bridges, []columnsOf{
+		{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "year_built", "lanes"}},
+		{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
+		{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
+		{"seals", []string{"uid", "stretch_id", "kind", "installed_on", "removed_on"}},
+		{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
+		{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
+		{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
+	}, func(id int64) error { return h.bridge(n, id) })
 }
 
 func (h History) bridge(n *network, id int64) error {

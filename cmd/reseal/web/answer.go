@@ -9,6 +9,9 @@ import (
 	"reseal/inventory/store"
 )
 
+// xlsxType is the media type of a workbook (IANA).
+const xlsxType = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
 // handler answers a request, or says why not.
 type handler func(http.ResponseWriter, *http.Request) error
 

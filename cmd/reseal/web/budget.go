@@ -195,7 +195,7 @@ func (s *Server) budget(w http.ResponseWriter, r *http.Request) error {
 			b.Districts = append(b.Districts, row)
 		}
 	}
-	b.LeftOut = leftOut(&forecast.WorkList{NoForecast: p.Budget.NoForecast, NoLength: p.Budget.NoLength})
+	b.LeftOut = forecast.NotJudged(p.Budget.NoForecast, p.Budget.NoLength)
 	return s.render(w, r, http.StatusOK, "budget.html", Page{
 		Title: "Budget", Nav: "Budget", Style: []string{"joint.css", "chart.css", "budget.css"}, Code: []string{"budget.js"}, Body: b,
 	})

@@ -26,7 +26,7 @@ func (s *Server) exportBudget(w http.ResponseWriter, r *http.Request) error {
 	open, kind := map[string]func(io.Writer) (*table.Writer, error){
 		"csv":  func(to io.Writer) (*table.Writer, error) { return table.NewCSV(to, columns) },
 		"xlsx": func(to io.Writer) (*table.Writer, error) { return table.NewXLSX(to, name, columns) },
-	}[format], map[string]string{"csv": "text/csv; charset=utf-8", "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}[format]
+	}[format], map[string]string{"csv": "text/csv; charset=utf-8", "xlsx": xlsxType}[format]
 	if write == nil || open == nil {
 		return store.NotFound("there are years and levels, each as .csv and .xlsx", "there is no file %s", r.PathValue("file"))
 	}

@@ -168,7 +168,7 @@ func (s *Server) tableFile(w http.ResponseWriter, form, name string, columns []t
 	kind := "text/csv; charset=utf-8"
 	out, err := table.NewCSV(&b, columns)
 	if form == "xlsx" {
-		kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+		kind = xlsxType
 		out, err = table.NewXLSX(&b, name, columns)
 	}
 	if err != nil {

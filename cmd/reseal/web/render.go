@@ -82,7 +82,7 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"state":      condition.StateWord,
 		"less":       func(n, by int) int { return n - by },
 		"states":     func() []int { return []int{1, 2, 3, 4} },
-		"likely":     likely,
+		"likely":     condition.Likely,
 		"year":       yearWords,
 		"last":       func(first, n int) int { return first + n - 1 },
 		"decideForm": newDecideForm,

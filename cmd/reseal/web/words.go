@@ -58,14 +58,3 @@ func columnWords(column string) string {
 	}
 	return strings.ReplaceAll(column, "_", " ")
 }
-
-// likely is a probability in per cent for people: never none, never certain.
-func likely(p float64) string {
-	switch {
-	case p < 0.01:
-		return "under 1 %"
-	case p > 0.99:
-		return "over 99 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}

@@ -4,10 +4,8 @@ import (
 	"context"
 	"fmt"
 	"html/template"
-	"maps"
 	"net/http"
 	"net/url"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -176,7 +174,7 @@ func (s *Server) workListBody(ctx context.Context, q workListQuery) (*workListPa
 	}
 	b := &workListPage{
 		WorkList: list, Query: q, Address: q.address(), AsOf: as, Bought: list.Buys(), LeftCents: list.BudgetCents - list.SpentCents,
-		LeftOut: leftOut(list), StepCents: 1_000_000,
+		LeftOut: list.LeftOut(), StepCents: 1_000_000,
 	}
 	if b.Choices, err = s.theChoices(ctx); err != nil {
 		return nil, err
@@ -199,23 +197,6 @@ func (s *Server) workListBody(ctx context.Context, q workListQuery) (*workListPa
 	}
 	b.Decide = newDecideForm("", q.Year, b.Treatments)
 	return b, nil
-}
-
-// leftOut says which joints could not be judged, of the whole network.
-func leftOut(list *forecast.WorkList) (lines []string) {
-	add := func(n int, what, why string) {
-		if n > 0 {
-			lines = append(lines, count(n, what)+" "+why)
-		}
-	}
-	for _, reason := range slices.Sorted(maps.Keys(list.NoForecast)) {
-		add(list.NoForecast[reason], "joint", "left out: "+string(reason))
-	}
-	add(list.NoLength, "joint", "left out: no length on record, and so no cost")
-	add(list.WaitingPays, "joint", "not listed: waiting another year costs nothing")
-	add(list.ByProject, "joint", "not listed: a committed bridge project renews them soon enough")
-	add(list.NoDeicing, "joint", "with "+forecast.AssumedDeicing+" deicing assumed: the bridge has none on record")
-	return lines
 }
 
 // approve keeps the list above the line under a name, if it still is the list

@@ -62,7 +62,7 @@ func sinkOf(format string, out io.Writer, name string, columns []table.Column) (
 		return to, "text/csv; charset=utf-8", err
 	case "xlsx":
 		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewXLSX(out, name, all) })
-		return to, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", err
+		return to, xlsxType, err
 	}
 	return nil, "", store.NotFound("it is csv, xlsx or geojson", "there is no format %q", format)
 }
