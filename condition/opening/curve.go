@@ -17,7 +17,7 @@ type curve struct {
 
 const (
 	curveScale = 5    // years
-	curveClose = 1e-5 // how near the points must come to be enough; what twice as many leave is less
+	curveClose = 2e-6 // how near new points must come to be enough, for 1e-5 everywhere between them
 )
 
 // newCurve works out f at twice as many steps between points again and again,
