@@ -48,7 +48,7 @@ func (p *Plan) Keep(ctx context.Context, tx *store.Tx, name string) error {
 func (p *Plan) horizon() int {
 	n := 0
 	for _, y := range p.Years {
-		if y.Budget == "network" {
+		if y.Budget == NetworkBudget {
 			n++
 		}
 	}

@@ -225,22 +225,19 @@ func needBars(p *projection) template.HTML {
 // usedBars draws what the plans at the least, the base and the greatest level
 // spend in each year.
 func usedBars(p *projection) template.HTML {
-	var labels []string
+	var plans []*forecast.Plan
 	var series []chart.Series
 	for i := range p.Levels {
-		l := &p.Levels[i]
-		if i != 0 && l != p.base() && i != len(p.Levels)-2 && !l.NoLimit {
-			continue
+		if l := &p.Levels[i]; i == 0 || l == p.base() || i == len(p.Levels)-2 || l.NoLimit {
+			plans, series = append(plans, l.Plan), append(series, chart.Series{Name: l.Name()})
 		}
-		one := chart.Series{Name: l.Name()}
-		labels = labels[:0]
-		for _, y := range l.Years {
-			if y.Budget == "network" {
-				labels = append(labels, fmt.Sprint(y.Year))
-				one.Values = append(one.Values, toDollars(y.SpentCents))
-			}
+	}
+	var labels []string
+	for _, year := range forecast.PlansByYear(plans...) {
+		labels = append(labels, year.Name)
+		for k, cents := range year.Cents {
+			series[k].Values = append(series[k].Values, toDollars(cents))
 		}
-		series = append(series, one)
 	}
 	return template.HTML(chart.Bars(chart.Frame{
 		Title: "What each year spends", Desc: "Money that the plan uses in each year at some levels of money.", YLabel: money.Nominal(0).Label(), Y: chart.Dollars,

@@ -2,10 +2,8 @@ package web
 
 import (
 	"net/http"
-	"slices"
 
 	"reseal/forecast"
-	"reseal/forecast/money"
 )
 
 // approvedPage is the approved lists, and the jobs of one.
@@ -34,16 +32,10 @@ func (s *Server) approvedLists(w http.ResponseWriter, r *http.Request) error {
 type plansPage struct {
 	Names []string
 	A, B  string
-	Years []planYears
+	Years []forecast.PlanPart
 	Plans [2]*forecast.Plan
 	Moves []forecast.Move
 	More  int // moves not shown
-}
-
-// planYears is what both plans spend in a year.
-type planYears struct {
-	Year  int
-	Spent [2]money.Nominal
 }
 
 func (s *Server) plans(w http.ResponseWriter, r *http.Request) error {
@@ -57,28 +49,12 @@ func (s *Server) plans(w http.ResponseWriter, r *http.Request) error {
 			if b.Plans[i], err = forecast.KeptPlan(r.Context(), s.Store.Read(), name); err != nil {
 				return err
 			}
-			b.add(i)
 		}
-		slices.SortFunc(b.Years, func(x, y planYears) int { return x.Year - y.Year })
+		b.Years = forecast.PlansByYear(b.Plans[0], b.Plans[1])
 		b.Moves = forecast.Moves(b.Plans[0], b.Plans[1])
 		if n := min(len(b.Moves), rowsShown); n < len(b.Moves) {
 			b.Moves, b.More = b.Moves[:n], len(b.Moves)-n
 		}
 	}
 	return s.render(w, r, http.StatusOK, "plans.html", Page{Title: "Plans", Nav: "Work list", Wide: true, Style: []string{"joint.css", "worklist.css"}, Body: b})
-}
-
-// add enters what the plan spends in each year.
-func (b *plansPage) add(plan int) {
-	for _, y := range b.Plans[plan].Years {
-		if y.Budget != "network" {
-			continue
-		}
-		i := slices.IndexFunc(b.Years, func(p planYears) bool { return p.Year == y.Year })
-		if i < 0 {
-			b.Years = append(b.Years, planYears{Year: y.Year})
-			i = len(b.Years) - 1
-		}
-		b.Years[i].Spent[plan] = money.Nominal(y.SpentCents)
-	}
 }
