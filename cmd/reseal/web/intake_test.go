@@ -178,13 +178,13 @@ func TestChangedInBetween(t *testing.T) {
 // TestProgressInABrowser watches a job that goes on, and is led on at its end.
 func TestProgressInABrowser(t *testing.T) {
 	s, address := serveFile(t, filepath.Join(t.TempDir(), "new.gpkg"))
+	b := browse(t, address, phone) // before the job, for which closing the server waits
 	end := make(chan struct{})
 	j := s.begin(&job{What: "Looking at bridges.txt", Unit: "MB of the file", total: 96, next: "/data"}, func(ctx context.Context, j *job) error {
 		j.count.Store(31)
 		<-end
 		return ctx.Err()
 	})
-	b := browse(t, address, phone)
 	b.do(chromedp.Navigate(address+"/data/jobs/"+j.ID), chromedp.WaitVisible(css("progress")),
 		chromedp.Poll[chromedp.Void]("document.querySelector('.job-count').textContent.includes('31 of 96 MB')"))
 	b.axe()
