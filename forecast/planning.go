@@ -208,6 +208,10 @@ type Plan struct {
 	result    *plan.Result
 }
 
+// Forget lets go of the solver's workings, most of what a plan of a large network
+// holds in memory: what was planned stays, and can be asked no more why.
+func (p *Plan) Forget() { p.result = nil }
+
 // Solve finds the plan. Where no plan keeps every limit the error is
 // plan.ErrInfeasible, and the plan that exceeds them least comes with it.
 func (p *Problem) Solve(ctx context.Context) (*Plan, error) {

@@ -96,7 +96,7 @@ func EachJoint(ctx context.Context, db bun.IDB, f Filter, fn func(*JointRow) err
 	q := db.NewSelect().TableExpr("joint_condition AS v").ColumnExpr(jointColumns)
 	chosen := f
 	if f.Limit > 0 && f.plain() {
-		page := db.NewSelect().TableExpr(plainJoints).ColumnExpr("v.id")
+		page := db.NewSelect().TableExpr(f.plainJoints()).ColumnExpr("v.id")
 		if err := f.joints(page); err != nil {
 			return err
 		}
@@ -131,15 +131,25 @@ func EachJoint(ctx context.Context, db bun.IDB, f Filter, fn func(*JointRow) err
 	return rows.Err()
 }
 
-// plainJoints are the joints without their seals and inspections. The view
+// jointsOfBridges are the joints without their seals and inspections. The view
 // joint_condition looks a dozen values up for each joint that it sorts: of
 // 100,000 joints a first page of 100 takes 250 ms with it, 75 ms when the page is
 // cut from these (on a busy machine with two processors).
-const plainJoints = `(SELECT j.id, j.geom, j.tag, j.label, j.status, j.sequence, j.length_ft, b.state, b.structure_number,
+const jointsOfBridges = `(SELECT j.id, j.geom, j.tag, j.label, j.status, j.sequence, j.length_ft, b.state, b.structure_number,
  b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county
- FROM joints j JOIN bridges b ON b.id = j.bridge_id) AS v`
+ FROM bridges b %s JOIN joints j ON j.bridge_id = b.id) AS v`
 
-// plain tells whether plainJoints have all that f chooses and sorts by.
+// plainJoints walks along the bridges where that is the order wanted, so that
+// a page ends the walk (SQLite never reorders a CROSS JOIN): 7 ms for the first
+// 100 of 100,000 joints where sorting them takes 50.
+func (f Filter) plainJoints() string {
+	if (f.Sort == "" || f.Sort == "travel") && f.Limit > 0 && f.ID == 0 && f.Structure == "" && f.Box == nil {
+		return fmt.Sprintf(jointsOfBridges, "CROSS")
+	}
+	return fmt.Sprintf(jointsOfBridges, "")
+}
+
+// plain tells whether jointsOfBridges have all that f chooses and sorts by.
 func (f Filter) plain() bool {
 	return !f.cutHere() && f.SealKind == "" && f.WorstState == 0 && f.Sort != "condition" && f.Sort != "year"
 }
@@ -355,7 +365,7 @@ func CountJoints(ctx context.Context, db bun.IDB, f Filter) (int, error) {
 	}
 	from := "joint_condition AS v"
 	if f.plain() {
-		from = plainJoints
+		from = f.plainJoints()
 	}
 	q := db.NewSelect().TableExpr(from)
 	if err := f.joints(q); err != nil {

@@ -128,6 +128,9 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	if p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...); err != nil {
 		return nil, err
 	}
+	for _, plan := range plans {
+		plan.Forget()
+	}
 	p.FirstYear, p.LastYear, p.PriceYear = now+1, now+q.Years, problem.PriceYear
 	return p, nil
 }

@@ -230,11 +230,11 @@ func (s *Server) apiDue(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	due, _, err := s.due.get(r.Context(), s)
+	list, _, err := s.due.get(r.Context(), s)
 	if err != nil {
 		return err
 	}
-	return writeJSON(w, http.StatusOK, map[string]any{"due": orEmpty(q.choose(due))})
+	return writeJSON(w, http.StatusOK, map[string]any{"due": orEmpty(list.choose(q).Due)})
 }
 
 // orEmpty makes no rows an empty list rather than null.

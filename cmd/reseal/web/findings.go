@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"io"
 	"net/http"
@@ -43,18 +44,30 @@ func findingFilter(r *http.Request) inventory.FindingFilter {
 }
 
 func (s *Server) findings(w http.ResponseWriter, r *http.Request) error {
-	found, err := inventory.Findings(r.Context(), s.Store.Read(), inventory.FindingFilter{District: r.FormValue("district")})
+	district := r.FormValue("district")
+	found, err := s.foundIn(r.Context(), district)
 	if err != nil {
 		return err
 	}
-	p := findingsPage{District: r.FormValue("district"), Open: len(found), All: r.FormValue("all") == "1", Today: s.today()}
-	err = s.Store.Read().NewRaw("SELECT DISTINCT district FROM bridges WHERE district <> '' ORDER BY district").Scan(r.Context(), &p.Districts)
+	choices, err := s.theChoices(r.Context())
 	if err != nil {
 		return err
 	}
+	p := findingsPage{District: district, Districts: choices.Districts, Open: len(found), All: r.FormValue("all") == "1", Today: s.today()}
 	p.Groups = s.groupFindings(found, p.All)
 	return s.render(w, r, http.StatusOK, "findings.html", Page{
 		Title: "Findings", Nav: "Findings", Style: []string{"field.css"}, Code: []string{"finding-form.js"}, Body: p,
+	})
+}
+
+// foundIn are the open findings of a district; empty: of the network.
+func (s *Server) foundIn(ctx context.Context, district string) ([]inventory.Finding, error) {
+	version, err := s.watch.Version(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return s.openFindings.get(version, district, func() ([]inventory.Finding, error) {
+		return inventory.Findings(ctx, s.Store.Read(), inventory.FindingFilter{District: district})
 	})
 }
 

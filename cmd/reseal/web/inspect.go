@@ -24,9 +24,32 @@ const (
 // unrouted stands for joints whose bridge has no route on record.
 const unrouted = "-"
 
-// loadDue makes the list of what is due within a year, in the order of travel.
-func (s *Server) loadDue(ctx context.Context) ([]*condition.Due, error) {
-	return condition.DueBy(ctx, s.Store.Read(), inventory.Filter{}, s.today().AddDays(dueDays), condition.DueRules{})
+// dueList is what is due within a year, in the order of travel.
+type dueList struct {
+	All       []*condition.Due
+	Districts []string
+
+	sums parts[struct{}, dueQuery, dueSum]
+}
+
+// dueSum sums up the part of a list that a query chooses.
+type dueSum struct {
+	Due    []*condition.Due
+	Routes []dueRoute
+}
+
+func (s *Server) loadDue(ctx context.Context) (*dueList, error) {
+	all, err := condition.DueBy(ctx, s.Store.Read(), inventory.Filter{}, s.today().AddDays(dueDays), condition.DueRules{})
+	return &dueList{All: all, Districts: districts(all)}, err
+}
+
+// choose returns what a query wants, and the trips to it.
+func (l *dueList) choose(q dueQuery) dueSum {
+	sum, _ := l.sums.get(struct{}{}, q, func() (dueSum, error) {
+		due := q.choose(l.All)
+		return dueSum{due, dueRoutes(condition.Trips(due))}, nil
+	})
+	return sum
 }
 
 // dueQuery is what a request wants of the due joints.
@@ -48,7 +71,7 @@ func (s *Server) dueQuery(r *http.Request) (q dueQuery, err error) {
 }
 
 // choose returns what the query wants, in the order of travel.
-func (q *dueQuery) choose(due []*condition.Due) (out []*condition.Due) {
+func (q dueQuery) choose(due []*condition.Due) (out []*condition.Due) {
 	for _, d := range due {
 		if q.By.Before(d.DueOn) || q.District != "" && d.District != q.District || q.Route != "" && cmp.Or(d.Route, unrouted) != q.Route {
 			continue
@@ -122,21 +145,21 @@ func (s *Server) inspectList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	all, at, err := s.due.get(r.Context(), s)
+	list, at, err := s.due.get(r.Context(), s)
 	if err != nil {
 		return err
 	}
-	p := &inspectPage{dueQuery: q, Districts: districts(all), Horizons: horizons, Today: s.today()}
+	p := &inspectPage{dueQuery: q, Districts: list.Districts, Horizons: horizons, Today: s.today()}
 	if !at.IsZero() {
 		p.AsOf = at.Format("15:04")
 	}
-	due := q.choose(all)
-	p.Joints = len(due)
+	sum := list.choose(q)
+	p.Joints = len(sum.Due)
 	if q.Route == "" {
-		p.Routes = dueRoutes(condition.Trips(due))
+		p.Routes = sum.Routes
 	} else {
-		p.Shown = min(len(due), dueShown)
-		p.Stops = stops(due[:p.Shown])
+		p.Shown = min(p.Joints, dueShown)
+		p.Stops = stops(sum.Due[:p.Shown])
 	}
 	return s.render(w, r, http.StatusOK, "inspect-list.html", Page{
 		Title: "Inspections due", Nav: "Inspect", Style: []string{"field.css"}, Code: []string{"inspect-list.js"}, Body: p,

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"slices"
@@ -57,7 +58,7 @@ func (s *Server) jointList(w http.ResponseWriter, r *http.Request) error {
 	}
 	f.Limit = jointsShown + 1
 	b := jointsPage{Query: q, Sorts: jointSorts(), First: f.Offset + 1}
-	if b.All, err = inventory.CountJoints(r.Context(), s.Store.Read(), f); err != nil {
+	if b.All, err = s.countJoints(r.Context(), f); err != nil {
 		return err
 	}
 	if b.Joints, err = inventory.Joints(r.Context(), s.Store.Read(), f); err != nil {
@@ -73,6 +74,16 @@ func (s *Server) jointList(w http.ResponseWriter, r *http.Request) error {
 		b.Back = "/joints?" + with(q, "from", strconv.Itoa(max(0, f.Offset-jointsShown)))
 	}
 	return s.render(w, r, http.StatusOK, "joints.html", Page{Title: "Joints", Nav: "Joints", Wide: true, Style: []string{"joint.css"}, Body: b})
+}
+
+// countJoints tells how many joints a filter chooses, whatever its limit.
+func (s *Server) countJoints(ctx context.Context, f inventory.Filter) (int, error) {
+	version, err := s.watch.Version(ctx)
+	if err != nil {
+		return 0, err
+	}
+	f.Sort, f.Limit, f.Offset = "", 0, 0
+	return s.jointCounts.get(version, f, func() (int, error) { return inventory.CountJoints(ctx, s.Store.Read(), f) })
 }
 
 // jointFilter reads the filter of a list's address.

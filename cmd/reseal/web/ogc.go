@@ -48,9 +48,7 @@ func (s *Server) ogcRoutes(mux *http.ServeMux) {
 		},
 		{
 			"joints", "Joints", "Joints in service, with their seal and how they were last seen; datetime is the day of the last inspection.", "inspected_on",
-			func(ctx context.Context, f inventory.Filter) (int, error) {
-				return inventory.CountJoints(ctx, s.Store.Read(), f)
-			},
+			s.countJoints,
 			[]string{"district", "county", "route", "seal_kind"},
 		},
 		{"worklist", "Work list", "The seals to renew next fiscal year, ranked. " + caution, "", nil, nil},
@@ -116,7 +114,7 @@ func (s *Server) dueToday(ctx context.Context) ([]*condition.Due, error) {
 		return nil, err
 	}
 	var due []*condition.Due
-	for _, d := range soon {
+	for _, d := range soon.All {
 		if !s.today().Before(d.DueOn) {
 			due = append(due, d)
 		}

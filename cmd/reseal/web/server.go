@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"reseal/cmd/reseal/web/atlas"
-	"reseal/condition"
 	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -57,7 +56,7 @@ type Server struct {
 	places  fresh[*atlas.Atlas] // where the joints are, and their condition
 	network fresh[*atlas.Atlas] // with their forecasts
 
-	due      fresh[[]*condition.Due]
+	due      fresh[*dueList]
 	jobs     jobs
 	uploads  uploads
 	standing fresh[standing]
@@ -65,8 +64,12 @@ type Server struct {
 	filling  atomic.Bool // the invented network is being made
 
 	workLists   freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
-	workParts   workParts
+	workParts   parts[*forecast.WorkList, workListQuery, *forecast.WorkList]
 	projections freshBy[budgetQuery, *projection]
+
+	// By the version of the inventory.
+	jointCounts  parts[int64, inventory.Filter, int]
+	openFindings parts[int64, string, []inventory.Finding] // by district
 }
 
 // New prepares a server. Call Close when it is no longer needed.

@@ -8,7 +8,6 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
-	"sync"
 
 	"reseal/forecast"
 	"reseal/forecast/money"
@@ -18,7 +17,9 @@ import (
 
 const (
 	belowShown = 40   // items shown below the line
-	rowsShown  = 1000 // items shown in all; exports have them all
+	firstShown = 300  // items shown in all at first
+	rowsShown  = 3000 // where more are asked for; exports have them all
+	asideShown = 50   // of each list around the ranking
 )
 
 func (s *Server) workListRoutes(mux *http.ServeMux) {
@@ -95,36 +96,10 @@ func (s *Server) workListOf(ctx context.Context, q workListQuery) (list *forecas
 	if err != nil {
 		return nil, "", err
 	}
-	list, err = s.workParts.in(all, q)
+	list, err = s.workParts.get(all, q, func() (*forecast.WorkList, error) {
+		return all.In(q.District, q.Route, q.BudgetCents)
+	})
 	return list, asOfClock(at), err
-}
-
-// workParts keeps the parts of a list that were asked for last: cutting one out
-// of 25,000 items copies them all. It may be used by many goroutines; what it
-// gives is not to be changed.
-type workParts struct {
-	mu    sync.Mutex
-	of    *forecast.WorkList
-	parts map[workListQuery]*forecast.WorkList
-}
-
-// partsKept is how many parts are kept.
-const partsKept = 8
-
-func (p *workParts) in(all *forecast.WorkList, q workListQuery) (*forecast.WorkList, error) {
-	p.mu.Lock()
-	defer p.mu.Unlock() // while one cuts, others wait for the same part
-	if p.of != all || len(p.parts) >= partsKept && p.parts[q] == nil {
-		p.of, p.parts = all, map[workListQuery]*forecast.WorkList{}
-	}
-	if part := p.parts[q]; part != nil {
-		return part, nil
-	}
-	part, err := all.In(q.District, q.Route, q.BudgetCents)
-	if err == nil {
-		p.parts[q] = part
-	}
-	return part, err
 }
 
 // workListPage is the list with what goes around it.
@@ -136,6 +111,10 @@ type workListPage struct {
 	Above      []forecast.WorkItem
 	Below      []forecast.WorkItem // those shown
 	Hidden     int                 // items not shown
+	More       int                 // how many are shown where more are asked for; 0: no more
+	Reviews    []forecast.WorkItem // the first of those urgent, of packages, and of whole bridges
+	Visits     []forecast.Package
+	Lengths    []forecast.WorkItem
 	Bought     forecast.Bought
 	MostCents  int64 // all that is ranked, for the slider
 	StepCents  int64
@@ -153,7 +132,7 @@ func (s *Server) workList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := s.workListBody(r.Context(), q)
+	b, err := s.workListBody(r.Context(), q, r.FormValue("more") == "1")
 	if err != nil {
 		return err
 	}
@@ -163,7 +142,9 @@ func (s *Server) workList(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (s *Server) workListBody(ctx context.Context, q workListQuery) (*workListPage, error) {
+func firstOf[T any](all []T) []T { return all[:min(len(all), asideShown)] }
+
+func (s *Server) workListBody(ctx context.Context, q workListQuery, more bool) (*workListPage, error) {
 	list, as, err := s.workListOf(ctx, q)
 	if err != nil {
 		return nil, err
@@ -179,9 +160,17 @@ func (s *Server) workListBody(ctx context.Context, q workListQuery) (*workListPa
 	if b.Choices, err = s.theChoices(ctx); err != nil {
 		return nil, err
 	}
-	shown := min(len(list.Ranked), list.Line+belowShown, rowsShown)
+	most := firstShown
+	if more {
+		most = rowsShown
+	}
+	shown := min(len(list.Ranked), list.Line+belowShown, most)
 	b.Above, b.Hidden = list.Ranked[:min(list.Line, shown)], len(list.Ranked)-shown
 	b.Below = list.Ranked[len(b.Above):shown]
+	if n := min(len(list.Ranked), list.Line+belowShown, rowsShown); n > shown {
+		b.More = n
+	}
+	b.Reviews, b.Visits, b.Lengths = firstOf(list.Urgent), firstOf(list.Packages), firstOf(list.Whole)
 	if n := len(list.Ranked); n > 0 {
 		b.MostCents = list.Ranked[n-1].CumulativeCents
 	}

@@ -38,8 +38,10 @@ map.addControl(new maplibregl.NavigationControl({showCompass: false}), "top-righ
 map.addControl(new maplibregl.ScaleControl({unit: "imperial"}), "bottom-right");
 map.getCanvas().setAttribute("aria-label", "Map of all joints: arrow keys move it, plus and minus zoom. The list beside it holds the same joints.");
 
-map.on("load", () => {
-  map.once("idle", () => { note.textContent = ""; performance.mark("map-drawn"); behind(); });
+map.on("load", () => { // all of the network is drawn
+  performance.mark("map-drawn");
+  note.textContent = "";
+  map.once("idle", behind);
   changedArea();
   if (box.dataset.joint) showJoint(box.dataset.joint);
   refresh();
