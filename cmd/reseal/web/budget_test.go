@@ -10,7 +10,7 @@ import (
 )
 
 // projected has a projection made before a browser waits for it.
-func projected(t *testing.T, s *Server, query string) *projection {
+func projected(t testing.TB, s *Server, query string) *projection {
 	t.Helper()
 	v, err := url.ParseQuery(query)
 	if err != nil {
@@ -64,14 +64,7 @@ func TestBudgetOfficersMeeting(t *testing.T) {
 		}
 	}
 
-	// Two plans are kept and compared.
-	for _, level := range []string{"80 %", "100 %"} {
-		projected(t, s, "yearly=400000&years=6&levels=80") // keeping a plan makes it old
-		b.do(chromedp.Navigate(address+"/budget?yearly=400,000&years=6&levels=80"), chromedp.SetValue(css("#level"), level), chromedp.SendKeys(css("#keep-name"), "at "+level))
-		b.follow("#keep button")
-	}
-	b.do(chromedp.SetValue(css("#a"), "at 80 %"), chromedp.SetValue(css("#b"), "at 100 %"))
-	b.follow(".filter button")
+	compareTwo(s, b, address)
 	if got := text("main"); !strings.Contains(got, "treated differently") || !strings.Contains(got, "2027") {
 		t.Errorf("the plans are not compared: %s", got)
 	}
@@ -115,4 +108,16 @@ func TestBudgetRefusals(t *testing.T) {
 			}
 		})
 	}
+}
+
+// compareTwo keeps the plans of two levels of money and lays them side by side.
+func compareTwo(s *Server, b *tab, address string) {
+	b.Helper()
+	for _, level := range []string{"80 %", "100 %"} {
+		projected(b.TB, s, "yearly=400000&years=6&levels=80") // keeping a plan makes it old
+		b.do(chromedp.Navigate(address+"/budget?yearly=400,000&years=6&levels=80"), chromedp.SetValue(css("#level"), level), chromedp.SendKeys(css("#keep-name"), "at "+level))
+		b.follow("#keep button")
+	}
+	b.do(chromedp.SetValue(css("#a"), "at 80 %"), chromedp.SetValue(css("#b"), "at 100 %"))
+	b.follow(".filter button")
 }

@@ -222,22 +222,6 @@ func TestMapOnAPhone(t *testing.T) {
 	}
 }
 
-func TestMapPictures(t *testing.T) {
-	if os.Getenv("RESEAL_PICTURES") == "" {
-		t.Skip("makes pictures alone: RESEAL_PICTURES names the folder")
-	}
-	s, address := serveSample(t)
-	ready(t, s)
-	for name, size := range map[string][2]int64{"laptop": laptop, "wide": wide} {
-		b := browse(t, address, size)
-		for _, scheme := range []string{"light", "dark"} {
-			b.scheme(scheme)
-			openMap(b, address+"/map?by=urgency")
-			b.picture("map-" + name + "-" + scheme)
-		}
-	}
-}
-
 func TestMapAnswers(t *testing.T) {
 	s, address := serveSample(t)
 	ready(t, s)

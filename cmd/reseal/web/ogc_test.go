@@ -63,7 +63,7 @@ func countOf(t *testing.T, s *Server) map[string]int {
 
 // waitForWorkList waits for the list, which a slow machine may take longer to
 // make than an answer waits.
-func waitForWorkList(t *testing.T, s *Server) *forecast.WorkList {
+func waitForWorkList(t testing.TB, s *Server) *forecast.WorkList {
 	t.Helper()
 	q, err := s.workListAsked(t.Context(), url.Values{})
 	if err != nil {

@@ -75,6 +75,7 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"clock":      func(t time.Time) string { return t.Format("15:04") },
 		"amount":     money.FormatDollars, // of cents, as people write it
 		"whole":      func(cents int64) int64 { return cents / 100 },
+		"round":      func(v float64) string { return thousands(int(math.Round(v))) },
 		"thousand":   func(v float64) float64 { return 1000 * v },
 		"files":      func() []string { return []string{"years.xlsx", "years.csv", "levels.xlsx", "levels.csv"} },
 		"dollarsOf":  func(cents float64) string { return dollars(int64(math.Round(cents))) },
