@@ -2,7 +2,9 @@ package table
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
+	"maps"
 	"math"
 	"strings"
 	"testing"
@@ -47,6 +49,39 @@ func TestWriteCSV(t *testing.T) {
 		"-5,'@home,,,,,,-92233720368547758.08,,,\n"
 	if diff := cmp.Diff(want, b.String()); diff != "" {
 		t.Errorf("want -, got +:\n%s", diff)
+	}
+}
+
+func TestWriteJSON(t *testing.T) {
+	var b strings.Builder
+	w := NewJSON(&b, testColumns)
+	w.Text(colTag, "one, \"two\"\nthree")
+	w.Float(colGap, 1e-7)
+	w.Int(colLanes, 3)
+	w.Date(colInstalled, CivilDate{Year: 2021, Month: 3})
+	w.Cents(colCost, -5)
+	w.Bool(colLeaking, false)
+	if err := errors.Join(w.EndRow(), w.EndRow(), w.Close()); err != nil {
+		t.Fatal(err)
+	}
+	var got []map[string]any
+	if err := json.Unmarshal([]byte(b.String()), &got); err != nil {
+		t.Fatalf("%v: %s", err, b.String())
+	}
+	blank := map[string]any{}
+	for _, c := range testColumns {
+		blank[c.Name] = nil
+	}
+	first := maps.Clone(blank)
+	maps.Copy(first, map[string]any{
+		"tag": "one, \"two\"\nthree", "gap_in": 1e-7, "lanes": 3.0, "installed": "2021-03", "cost_usd": -0.05, "leaking": false,
+	})
+	if diff := cmp.Diff([]map[string]any{first, blank}, got); diff != "" {
+		t.Errorf("want -, got +:\n%s", diff)
+	}
+	b.Reset()
+	if err := NewJSON(&b, testColumns).Close(); err != nil || b.String() != "[]\n" {
+		t.Errorf("no rows: got %q, %v", b.String(), err)
 	}
 }
 

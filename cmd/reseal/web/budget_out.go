@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"io"
 	"math"
 	"net/http"
@@ -13,22 +14,24 @@ import (
 )
 
 // exportBudget writes the need by district and year, or the levels side by
-// side: years.csv, levels.xlsx and so on.
+// side: years.csv, levels.xlsx and so on; years and levels alone are JSON.
 func (s *Server) exportBudget(w http.ResponseWriter, r *http.Request) error {
 	q, err := budgetAsked(r.URL.Query())
 	if err != nil {
 		return err
 	}
 	name, format, _ := strings.Cut(r.PathValue("file"), ".")
+	format = cmp.Or(format, "json")
 	write := map[string]func(*table.Writer, *projection) error{"years": writeYears, "levels": writeLevels}[name]
 	columns := map[string][]table.Column{"years": yearColumns(), "levels": levelColumns()}[name]
 	var out bytes.Buffer
 	open, kind := map[string]func(io.Writer) (*table.Writer, error){
 		"csv":  func(to io.Writer) (*table.Writer, error) { return table.NewCSV(to, columns) },
+		"json": func(to io.Writer) (*table.Writer, error) { return table.NewJSON(to, columns), nil },
 		"xlsx": func(to io.Writer) (*table.Writer, error) { return table.NewXLSX(to, name, columns) },
-	}[format], map[string]string{"csv": "text/csv; charset=utf-8", "xlsx": xlsxType}[format]
+	}[format], map[string]string{"csv": "text/csv; charset=utf-8", "json": jsonType, "xlsx": xlsxType}[format]
 	if write == nil || open == nil {
-		return store.NotFound("there are years and levels, each as .csv and .xlsx", "there is no file %s", r.PathValue("file"))
+		return store.NotFound("there are years and levels, each as .csv, .json and .xlsx", "there is no file %s", r.PathValue("file"))
 	}
 	p, at, err := s.projections.get(r.Context(), s, q)
 	if err != nil {

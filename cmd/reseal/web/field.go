@@ -40,6 +40,9 @@ func (s *Server) fieldRoutes(mux *http.ServeMux) {
 	mux.Handle("POST /api/findings", s.api(s.apiFinding))
 	mux.Handle("POST /api/findings/{id}/close", s.api(s.apiCloseFinding))
 	mux.Handle("POST /api/photos", s.apiUpload(s.apiPhoto))
+	mux.Handle("GET /api/worklist", s.api(s.exportWorkList))
+	mux.Handle("GET /api/budget/{file}", s.api(s.exportBudget))
+	mux.Handle("POST /api/joints/{tag}/decisions", s.api(s.apiDecide))
 }
 
 // shell is what the field pages load, kept on the phone by the service worker.

@@ -147,42 +147,64 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
-	a, err := s.theAgency(r.Context())
-	if err != nil {
-		return err
+	d := decision{What: r.PostFormValue("what"), Value: r.PostFormValue("year"), Reason: r.PostFormValue("reason"), Undo: r.PostFormValue("undo")}
+	switch d.What {
+	case forecast.FixTreatment:
+		d.Value = r.PostFormValue("treatment")
+	case forecast.FixCost:
+		d.Value = r.PostFormValue("cost")
+	case forecast.Pin:
+		d.Treatment = r.PostFormValue("treatment")
 	}
-	what := r.PostFormValue("what")
-	err = s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
-		j, err := inventory.FindJoint(ctx, tx, r.PathValue("tag"))
-		if err != nil {
-			return err
-		}
-		if r.PostForm.Has("undo") {
-			_, err := forecast.Undecide(ctx, tx, j.ID, r.PostFormValue("undo"), s.today())
-			return err
-		}
-		value := r.PostFormValue("year")
-		switch what {
-		case forecast.FixTreatment:
-			value = r.PostFormValue("treatment")
-		case forecast.FixCost:
-			value = r.PostFormValue("cost")
-		}
-		treatment := ""
-		if what == forecast.Pin {
-			treatment = r.PostFormValue("treatment")
-		}
-		d, err := a.tables.NewDecision(j.ID, what, value, treatment, r.PostFormValue("reason"), s.today())
-		if err != nil {
-			return err
-		}
-		return forecast.Decide(ctx, tx, d, s.today())
-	})
-	if err != nil {
+	if err := s.decideOn(r, d); err != nil {
 		return err
 	}
 	http.Redirect(w, r, back(r), http.StatusSeeOther)
 	return nil
+}
+
+// apiDecide decides as the form does.
+func (s *Server) apiDecide(w http.ResponseWriter, r *http.Request) error {
+	var d decision
+	if err := readJSON(r, &d); err != nil {
+		return err
+	}
+	if err := s.decideOn(r, d); err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, map[string]any{"joint": r.PathValue("tag"), "decided": d})
+}
+
+// decision is what a person decides about a joint, as NewDecision takes it; or
+// what kind of decision is undone.
+type decision struct {
+	What      string `json:"what,omitempty"`
+	Value     string `json:"value,omitempty"`
+	Treatment string `json:"treatment,omitempty"`
+	Reason    string `json:"reason,omitempty"`
+	Undo      string `json:"undo,omitempty"`
+}
+
+func (s *Server) decideOn(r *http.Request, d decision) error {
+	a, err := s.theAgency(r.Context())
+	if err != nil {
+		return err
+	}
+	return s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		j, err := inventory.FindJoint(ctx, tx, r.PathValue("tag"))
+		if err != nil {
+			return err
+		}
+		if d.Undo != "" {
+			_, err := forecast.Undecide(ctx, tx, j.ID, d.Undo, s.today())
+			return err
+		}
+		made, err := a.tables.NewDecision(j.ID, d.What, d.Value, d.Treatment, d.Reason, s.today())
+		if err != nil {
+			return err
+		}
+		return forecast.Decide(ctx, tx, made, s.today())
+	})
 }
 
 // changeWords is a change of the joint or one of its seals, for people.

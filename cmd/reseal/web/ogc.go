@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"slices"
@@ -19,8 +20,13 @@ import (
 
 // ogcRoutes answer a GIS.
 func (s *Server) ogcRoutes(mux *http.ServeMux) {
+	var beside ogc.Definition
+	if err := json.Unmarshal(openAPI, &beside); err != nil {
+		panic(err) // it is a part of the program
+	}
 	service := &ogc.Service{
-		Path: "/ogc", Title: "Bridge deck joints", Now: s.Store.Now,
+		Beside: beside,
+		Path:   "/ogc", Title: "Bridge deck joints", Now: s.Store.Now,
 		About: s.ogcAbout,
 		Extent: func(ctx context.Context) (box orb.Bound, ok bool, err error) {
 			a, _, err := s.theNetwork(ctx)

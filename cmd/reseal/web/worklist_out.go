@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"html/template"
@@ -18,8 +19,8 @@ import (
 	"reseal/inventory/table"
 )
 
-// exportWorkList writes the list as the command export does: csv, xlsx or
-// geojson.
+// exportWorkList writes the list as the command export does: csv, xlsx, json
+// or geojson.
 func (s *Server) exportWorkList(w http.ResponseWriter, r *http.Request) error {
 	q, err := s.workListAsked(r.Context(), r.URL.Query())
 	if err != nil {
@@ -30,8 +31,9 @@ func (s *Server) exportWorkList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	format := cmp.Or(r.PathValue("format"), "json")
 	var out bytes.Buffer
-	to, kind, err := sinkOf(r.PathValue("format"), &out, l.Name(), columns)
+	to, kind, err := sinkOf(format, &out, l.Name(), columns)
 	if err != nil {
 		return err
 	}
@@ -49,7 +51,7 @@ func (s *Server) exportWorkList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return download(w, &out, kind, fmt.Sprintf("worklist-%d.%s", q.Year, r.PathValue("format")))
+	return download(w, &out, kind, fmt.Sprintf("worklist-%d.%s", q.Year, format))
 }
 
 // sinkOf begins a file of a format.
@@ -60,18 +62,26 @@ func sinkOf(format string, out io.Writer, name string, columns []table.Column) (
 	case "csv":
 		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewCSV(out, all) })
 		return to, "text/csv; charset=utf-8", err
+	case "json":
+		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewJSON(out, all), nil })
+		return to, jsonType, err
 	case "xlsx":
 		to, err = layer.NewTable(columns, false, func(all []table.Column) (*table.Writer, error) { return table.NewXLSX(out, name, all) })
 		return to, xlsxType, err
 	}
-	return nil, "", store.NotFound("it is csv, xlsx or geojson", "there is no format %q", format)
+	return nil, "", store.NotFound("it is csv, xlsx, json or geojson", "there is no format %q", format)
 }
+
+// jsonType is of what a program reads at once, which is not to be kept.
+const jsonType = "application/json"
 
 // download sends a file to be kept under a name.
 func download(w http.ResponseWriter, body *bytes.Buffer, kind, name string) error {
 	h := w.Header()
 	h.Set("Content-Type", kind)
-	h.Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", name))
+	if kind != jsonType {
+		h.Set("Content-Disposition", fmt.Sprintf("attachment; filename=%q", name))
+	}
 	h.Set("Cache-Control", "no-store")
 	_, err := body.WriteTo(w)
 	return err

@@ -45,6 +45,7 @@ type Service struct {
 	Now         func() time.Time
 	Secure      func(*http.Request) bool // the client came by TLS
 	Log         func(r *http.Request, err error)
+	Beside      Definition // what else the server answers, for the same document
 }
 
 // Media types.

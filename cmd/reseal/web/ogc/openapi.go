@@ -1,6 +1,9 @@
 package ogc
 
 import (
+	"maps"
+	"strings"
+
 	"reseal/inventory/table"
 )
 
@@ -20,16 +23,38 @@ func (s *Service) openAPI(base, about string) map[string]any {
 			"name": "featureId", "in": "path", "required": true, "schema": map[string]any{"type": "integer"},
 		}}, feature(c))
 	}
-	return map[string]any{
-		"openapi": "3.0.3",
-		"info":    map[string]any{"title": s.Title, "description": about, "version": "1.0.0"},
-		"servers": []any{map[string]any{"url": base}},
-		"paths":   paths,
-		"components": map[string]any{"schemas": map[string]any{"exception": map[string]any{
-			"type": "object", "required": []string{"code"},
-			"properties": map[string]any{"code": map[string]any{"type": "string"}, "description": map[string]any{"type": "string"}},
-		}}},
+	schemas := map[string]any{"exception": map[string]any{
+		"type": "object", "required": []string{"code"},
+		"properties": map[string]any{"code": map[string]any{"type": "string"}, "description": map[string]any{"type": "string"}},
+	}}
+	components := map[string]any{"schemas": schemas}
+	for kind, named := range s.Beside.Components {
+		if kind == "schemas" {
+			maps.Copy(schemas, named)
+			continue
+		}
+		components[kind] = named
 	}
+	root := strings.TrimSuffix(base, s.Path)
+	for path, item := range s.Beside.Paths {
+		item := maps.Clone(item)
+		item["servers"] = []any{map[string]any{"url": root}}
+		paths[path] = item
+	}
+	return map[string]any{
+		"openapi":    "3.0.3",
+		"info":       map[string]any{"title": s.Title, "description": about, "version": "1.0.0"},
+		"servers":    []any{map[string]any{"url": base}},
+		"paths":      paths,
+		"components": components,
+	}
+}
+
+// Definition is the part of an OpenAPI 3.0 document that is not of features: its
+// paths are from the server's root.
+type Definition struct {
+	Paths      map[string]map[string]any `json:"paths"`
+	Components map[string]map[string]any `json:"components"`
 }
 
 // operation is a GET whose answer has a schema, or the name of a type.
