@@ -89,13 +89,15 @@ func nextDue(r DueRules, j *inventory.JointRow, f dueFacts) (inventory.Date, str
 
 // DueBy returns the joints that f chooses and that are to be looked at by a
 // day, in the order of travel: by route, then milepost, then along the bridge.
+// f's limit and offset count the due joints.
 func DueBy(ctx context.Context, db bun.IDB, f inventory.Filter, by inventory.Date, rules DueRules) ([]*Due, error) {
 	rules = rules.withDefaults()
 	facts, err := loadDueFacts(ctx, db)
 	if err != nil {
 		return nil, err
 	}
-	f.Sort = "travel"
+	limit, offset := f.Limit, f.Offset
+	f.Sort, f.Limit, f.Offset = "travel", 0, 0
 	var out []*Due
 	err = inventory.EachJoint(ctx, db, f, func(j *inventory.JointRow) error {
 		fact := facts.joints[j.ID]
@@ -106,6 +108,10 @@ func DueBy(ctx context.Context, db bun.IDB, f inventory.Filter, by inventory.Dat
 		}
 		return nil
 	})
+	out = out[min(offset, len(out)):]
+	if limit > 0 {
+		out = out[:min(limit, len(out))]
+	}
 	return out, err
 }
 

@@ -125,6 +125,21 @@ func TestDueComesInOrderOfTravel(t *testing.T) {
 	if order != "CBA" {
 		t.Errorf("got bridges in the order %s, want CBA", order)
 	}
+	part, err := condition.DueBy(ctx, s.Read(), inventory.Filter{Limit: 1, Offset: 1}, today, condition.DueRules{})
+	if err != nil || len(part) != 1 || part[0].StructureNumber != "B" {
+		t.Errorf("the second one: got %+v, %v", part, err)
+	}
+	first, err := inventory.FindJoint(ctx, s.Read(), due[0].Tag)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := log(s, first, today.String(), [4]float64{40}, true); err != nil {
+		t.Fatal(err)
+	}
+	part, err = condition.DueBy(ctx, s.Read(), inventory.Filter{Limit: 1}, today, condition.DueRules{})
+	if err != nil || len(part) != 1 || part[0].StructureNumber != "B" {
+		t.Errorf("the first one that is due: got %+v, %v", part, err)
+	}
 	trips := condition.Trips(due)
 	if len(trips) != 2 || trips[0].Route != "US 2" || trips[0].Joints != 2 {
 		t.Errorf("trips: %+v", trips)
