@@ -13,7 +13,7 @@ import (
 	"reseal/inventory/store"
 )
 
-func planOf(t *testing.T, s *store.Store, yearlyCents int64) (*forecast.Problem, *forecast.Plan) {
+func planOf(t testing.TB, s *store.Store, yearlyCents int64) (*forecast.Problem, *forecast.Plan) {
 	t.Helper()
 	ctx := context.Background()
 	tables, err := forecast.LoadTables(ctx, s.Read())

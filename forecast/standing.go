@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"github.com/uptrace/bun"
+	"golang.org/x/sync/errgroup"
 
 	"reseal/forecast/money"
 )
@@ -84,21 +85,13 @@ func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years i
 	}
 	r := newStandingRun(m, by, out, courses)
 	var others []*standingRun
+	each := []func([]Projected) error{r.addBridge}
 	for _, w := range worlds {
-		others = append(others, newStandingRun(w.Model, by, out, courses))
+		other := newStandingRun(w.Model, by, out, courses)
+		others = append(others, other)
+		each = append(each, func(joints []Projected) error { return other.addBridge(w.see(joints)) })
 	}
-	err = m.eachBridge(ctx, db, o, func(joints []Projected) error {
-		if err := r.addBridge(joints); err != nil {
-			return err
-		}
-		for i := range worlds {
-			if err := others[i].addBridge(worlds[i].see(joints)); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := m.eachBridgeTo(ctx, db, o, each); err != nil {
 		return nil, err
 	}
 	r.compare(others)
@@ -114,6 +107,45 @@ func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years i
 		}
 	}
 	return out, nil
+}
+
+// bridgesAhead is how many bridges may wait for one who takes them.
+const bridgesAhead = 64
+
+// eachBridgeTo hands every bridge to each taker, in order; every taker is on a
+// goroutine of its own, and does not change what it is handed.
+func (m *Model) eachBridgeTo(ctx context.Context, db bun.IDB, o Options, takers []func([]Projected) error) error {
+	work, ctx := errgroup.WithContext(ctx)
+	hands := make([]chan []Projected, len(takers))
+	for i, take := range takers {
+		hands[i] = make(chan []Projected, bridgesAhead)
+		work.Go(func() error {
+			for joints := range hands[i] {
+				if err := take(joints); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	work.Go(func() error {
+		defer func() {
+			for _, hand := range hands {
+				close(hand)
+			}
+		}()
+		return m.eachBridge(ctx, db, o, func(joints []Projected) error {
+			for _, hand := range hands {
+				select {
+				case hand <- joints:
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+			}
+			return nil
+		})
+	})
+	return work.Wait()
 }
 
 // courseTally adds up one course of events: a plan's, or nothing.
