@@ -38,7 +38,8 @@ type Problem struct {
 	NoForecast   map[Reason]int
 	NoLength     int
 	Illustrative []string
-	Strangers    []string // districts and routes of the tables that no bridge of the plan has
+	Risks        []ProjectRisk // of committed bridge projects, by bridge
+	Strangers    []string      // districts and routes of the tables that no bridge of the plan has
 
 	joints  []planJoint
 	courses []course // by option
@@ -121,6 +122,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 			p.NoLength++
 			continue
 		}
+		p.Risks = addRisk(p.Risks, j)
 		cs, err := m.courses(j, rises)
 		if err != nil {
 			return fmt.Errorf("joint %s: %w", j.Tag, err)

@@ -70,6 +70,12 @@ func TestProspectBeforeAProject(t *testing.T) {
 	if _, ok := p.BestIn(2); ok {
 		t.Error("something can be done in the project's year")
 	}
+	// A year late is one more of those years, discounted from 2029.5 to 2030.5.
+	risks := addRisk(nil, &Projected{Record: &Record{Projects: []inventory.Project{{Kind: "deck replacement", Year: 2029}}}, Prospect: p})
+	want := 4027 * math.Pow(1.02, -3)
+	if r := risks[0]; r.Kind != "deck replacement" || r.Year != 2029 || r.Joints != 1 || math.Abs(r.LateDollars-want) > 0.02*want || math.Abs(r.UntilDollars-2.5*4027*math.Pow(1.02, -1.25)) > 0.02*r.UntilDollars {
+		t.Errorf("got %+v, want about %.0f a year late", r, want)
+	}
 	other := prospectOf(t, testTables(), 4, func(r *Record) {
 		r.Projects = []inventory.Project{{Kind: "other", Year: 2029}}
 	})

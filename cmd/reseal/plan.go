@@ -71,6 +71,7 @@ example: reseal plan --compare draft,less,more --show districts`,
 			&cli.StringFlag{Name: "lp", Usage: "write the instance as an LP file to `FILE`, or - for stdout, and stop"},
 			&cli.BoolFlag{Name: "joints", Usage: "one row a treatment in place of the years"},
 			&cli.BoolFlag{Name: "closures", Usage: "neighbouring bridges of a route that one closure serves in place of the years"},
+			&cli.BoolFlag{Name: "projects", Usage: "committed bridge projects and what a year's delay of each costs in place of the years"},
 			&cli.BoolFlag{Name: "limits", Usage: "crews, closures and targets in place of the years"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			dryRunFlag, formatFlag),
@@ -174,6 +175,8 @@ func makePlan(c *cli.Context, w world) error {
 			err = planItems(c, w, solved)
 		case c.Bool("closures"):
 			err = planClosures(c, w, t, p.Closures(solved))
+		case c.Bool("projects"):
+			err = planProjects(c, w, p)
 		case c.Bool("limits"):
 			err = planLimits(c, w, solved)
 		default:
@@ -194,6 +197,9 @@ func makePlan(c *cli.Context, w world) error {
 		}
 		notes(c, w, forecast.NotJudged(p.NoForecast, p.NoLength)...)
 		notes(c, w, freshSeals(solved)...)
+		if len(p.Risks) > 0 && !c.Bool("projects") {
+			notes(c, w, risksNote(p))
+		}
 		notes(c, w, smallContracts(solved)...)
 		if len(p.Strangers) > 0 {
 			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))

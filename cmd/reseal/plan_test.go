@@ -45,6 +45,13 @@ func TestPlanHeldToTables(t *testing.T) {
 	if out, _ := run(exitDone, "", "plan", "--years", "4", "--closures"); !strings.Contains(out, "0 closures within 100 miles could save 0") {
 		t.Errorf("closures:\n%s", out)
 	}
+	out, _ = run(exitDone, "", "bridge", "list", "--format", "csv", "--limit", "1")
+	state, number, _ := strings.Cut(strings.Split(out, "\n")[1], ",")
+	number, _, _ = strings.Cut(number, ",")
+	run(exitDone, "state,structure_number,kind,year,certainty\n"+state+","+number+",overlay,2029,committed\n", "import", "projects", "-")
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--projects"); !strings.Contains(out, number) || !strings.Contains(out, "overlay") || !strings.Contains(out, "at 1 bridge for a committed bridge project") {
+		t.Errorf("projects:\n%s", out)
+	}
 	out, errs := run(exitInfeasible, "", "plan", "--years", "4", "--yearly", "3000", "--district", "2", "--target", "failed:2030:0.2", "--name", "b")
 	if !strings.Contains(out, "NO PLAN keeps every limit") || !strings.Contains(errs, "at most 0.2 is asked") {
 		t.Errorf("a target out of reach:\n%s%s", out, errs)

@@ -70,6 +70,11 @@ func (v *Value) Cost(actions ...Action) (Costs, error) {
 	return c, nil
 }
 
+// HarmUntil is the harm that the seal in place, left alone, is expected to do up
+// to the middle of a year, which is not after the last of a Curve: a present
+// value at the start of the first year.
+func (v *Value) HarmUntil(year int) float64 { return v.now.harm[middle(year)] }
+
 func (v *Value) check(actions []Action) error {
 	other := false // a seal whose condition at a repair is not known
 	for i, a := range actions {

@@ -238,3 +238,14 @@ func TestStandingByHand(t *testing.T) {
 		}
 	}
 }
+
+// A seal failed for sure does C a year: up to the middle of year y its present
+// value is C (1 − v^(y+½)) / ln(1 + r), by hand.
+func TestHarmUntil(t *testing.T) {
+	v := mustValue(t, Joint{Now: flat(1), ConsequenceDollars: 4000, Treatments: []Treatment{
+		{Name: "reseal", CostDollars: 5000, Effect: Renews, Site: wearing(0.1), Group: wearing(0.1)},
+	}}, Terms{Years: 5, Rate: 0.02})
+	for _, year := range []int{0, 3, 30} {
+		near(t, "harm", v.HarmUntil(year), 4000*(1-math.Pow(1.02, -float64(year)-0.5))/math.Log(1.02), 4)
+	}
+}
