@@ -20,13 +20,14 @@ const freshYears = 4
 
 // planReason is what the plan tells about a joint beside its work.
 type planReason struct {
-	forecast   *Forecast
-	pinnedYear int // fiscal; 0: not pinned
-	sealedYear int // fiscal, of the newest seal in place; 0: not on record
+	firstYear  int    // fiscal, of byOpening
+	byOpening  []bool // by year: its opening is likelier to fail it than wear; nil: never
+	pinnedYear int    // fiscal; 0: not pinned
+	sealedYear int    // fiscal, of the newest seal in place; 0: not on record
 }
 
 func (m *Model) planReason(j *Projected) planReason {
-	r := planReason{forecast: j.Forecast}
+	r := planReason{firstYear: j.Years[0], byOpening: openingLeads(j.Forecast)}
 	if pin := j.decided(Pin); pin != nil {
 		r.pinnedYear = pin.Year
 	}
@@ -34,6 +35,21 @@ func (m *Model) planReason(j *Projected) planReason {
 		r.sealedYear = m.YearOf(s.Installed)
 	}
 	return r
+}
+
+// openingLeads tells by year whether the opening is likelier to fail the seal
+// than wear; nil where it never is.
+func openingLeads(f *Forecast) (leads []bool) {
+	for i, out := range f.OutOfRange {
+		if out <= f.Worn[i] {
+			continue
+		}
+		if leads == nil {
+			leads = make([]bool, len(f.OutOfRange))
+		}
+		leads[i] = true
+	}
+	return leads
 }
 
 // why is the reason for work in a year.
@@ -44,12 +60,8 @@ func (r *planReason) why(year int, again bool) string {
 	case year == r.pinnedYear:
 		return WhyPinned
 	}
-	f := r.forecast
-	if len(f.OutOfRange) > 0 {
-		i := min(max(year-f.Years[0], 0), len(f.OutOfRange)-1)
-		if f.OutOfRange[i] > f.Worn[i] {
-			return WhyOpening
-		}
+	if n := len(r.byOpening); n > 0 && r.byOpening[min(max(year-r.firstYear, 0), n-1)] {
+		return WhyOpening
 	}
 	return WhyWear
 }

@@ -71,13 +71,13 @@ func NetworkYears(all []Standing) []Standing {
 func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years int, by Grouping, p *Problem, plans ...*Plan) (*Standings, error) {
 	out := &Standings{FirstYear: m.YearOf(o.AsOf), Years: years}
 	o.ThroughYear = out.FirstYear + years - 1
-	courses := [][]Charge{nil}
+	courses := []map[int64][]Charge{nil}
 	for _, solved := range plans {
 		charges, err := p.Charges(solved)
 		if err != nil {
 			return nil, err
 		}
-		courses = append(courses, charges)
+		courses = append(courses, byJoint(charges))
 	}
 	worlds, err := m.worlds(o.AsOf, o.ThroughYear)
 	if err != nil {
@@ -150,17 +150,17 @@ func (m *Model) eachBridgeTo(ctx context.Context, db bun.IDB, o Options, takers 
 
 // courseTally adds up one course of events: a plan's, or nothing.
 type courseTally struct {
-	charges map[int64][]Charge // by joint, in the order of years
+	charges map[int64][]Charge // by joint, in the order of years; shared by the runs
 	network []sums             // by year
 	groups  map[string][]sums
 }
 
-func newCourseTally(charges []Charge) courseTally {
-	t := courseTally{charges: map[int64][]Charge{}, groups: map[string][]sums{}}
+func byJoint(charges []Charge) map[int64][]Charge {
+	of := map[int64][]Charge{}
 	for _, c := range charges {
-		t.charges[c.JointID] = append(t.charges[c.JointID], c)
+		of[c.JointID] = append(of[c.JointID], c)
 	}
-	return t
+	return of
 }
 
 // sums are those of a year; money in cents, nominal where it is spent, constant
@@ -183,10 +183,10 @@ type standingRun struct {
 	courses []courseTally
 }
 
-func newStandingRun(m *Model, by Grouping, of *Standings, courses [][]Charge) *standingRun {
+func newStandingRun(m *Model, by Grouping, of *Standings, courses []map[int64][]Charge) *standingRun {
 	r := &standingRun{projector: &projector{Model: m}, by: by, first: of.FirstYear, years: of.Years}
 	for _, charges := range courses {
-		r.courses = append(r.courses, newCourseTally(charges))
+		r.courses = append(r.courses, courseTally{charges: charges, groups: map[string][]sums{}})
 	}
 	return r
 }
