@@ -6,7 +6,6 @@ import (
 
 	"reseal/forecast"
 	"reseal/forecast/forecasttest"
-	"reseal/inventory"
 )
 
 // BenchmarkFit reads the inspections of an invented network from the database
@@ -23,37 +22,6 @@ func BenchmarkFit(b *testing.B) {
 			}
 			b.ReportMetric(float64(intervals), "intervals")
 			b.ReportMetric(float64(intervals)*float64(b.N)/b.Elapsed().Seconds(), "intervals/s")
-		})
-	}
-}
-
-// BenchmarkForecastOfAFit projects a network by the life table and by a fit,
-// whose parameters' uncertainty costs eight projections more.
-func BenchmarkForecastOfAFit(b *testing.B) {
-	s := historyStore(b, forecasttest.Usual(2500), 1)
-	f, tables := fitOf(b, s, forecast.FitOptions{With: []string{"seal", "deicing"}})
-	for _, v := range []struct {
-		name string
-		fit  *forecast.Fit
-	}{{"life table", nil}, {"fit", f}} {
-		b.Run(v.name, func(b *testing.B) {
-			tables.Fit = v.fit
-			m, err := forecast.NewModel(tables)
-			if err != nil {
-				b.Fatal(err)
-			}
-			b.ReportAllocs()
-			joints := 0
-			for b.Loop() {
-				err := m.Each(b.Context(), s.Read(), forecast.Options{AsOf: inventory.Date{Year: 2026, Month: 3, Day: 1}}, func(forecast.Projected) error {
-					joints++
-					return nil
-				})
-				if err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(float64(joints)/b.Elapsed().Seconds(), "joints/s")
 		})
 	}
 }

@@ -58,23 +58,21 @@ func (m *Model) Each(ctx context.Context, db bun.IDB, o Options, fn func(Project
 // eachBridge is Each for all chosen joints of a bridge at once.
 func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([]Projected) error) error {
 	through := m.Through(o)
-	produce := func(ctx context.Context, yield func([]Record) error) error {
-		return eachPage(ctx, db, o.Filter, func(ids []int64) error {
-			records, err := loadRecords(ctx, db, ids, o.AsOf)
-			if err != nil {
-				return err
-			}
-			if err := m.loadGaps(ctx, db, records, o.AsOf); err != nil {
-				return err
-			}
-			return yield(records)
-		})
+	produce := func(ctx context.Context, yield func([]int64) error) error {
+		return eachPage(ctx, db, o.Filter, yield)
 	}
 	type page struct {
 		joints []Projected
 		err    error
 	}
-	project := func(records []Record) page {
+	project := func(ids []int64) page {
+		records, err := loadRecords(ctx, db, ids, o.AsOf)
+		if err == nil {
+			err = m.loadGaps(ctx, db, records, o.AsOf)
+		}
+		if err != nil {
+			return page{err: err}
+		}
 		p := &projector{Model: m, planned: o.Planned, keep: o.keep}
 		out := make([]Projected, len(records))
 		for i := range records {

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"runtime"
 	"strings"
@@ -265,37 +264,5 @@ func TestErrorOfTheCallerEnds(t *testing.T) {
 	err := model(t, s).Each(context.Background(), s.Read(), forecast.Options{AsOf: asOf}, func(forecast.Projected) error { return stop })
 	if !errors.Is(err, stop) {
 		t.Errorf("got %v, want %v", err, stop)
-	}
-}
-
-// BenchmarkSave projects the whole network and stores it; memory must not grow
-// with it.
-func BenchmarkSave(b *testing.B) {
-	sizes := []int{10_000, 100_000}
-	if os.Getenv("RESEAL_LONG") != "" {
-		sizes = append(sizes, 1_000_000)
-	}
-	for _, joints := range sizes {
-		b.Run(fmt.Sprint(joints), func(b *testing.B) {
-			s := invented(b, joints/forecasttest.JointsPerBridge)
-			m := model(b, s)
-			b.ReportAllocs()
-			var most uint64
-			n := 0
-			for b.Loop() {
-				err := m.Save(context.Background(), s, "bench", forecast.Options{AsOf: asOf}, func(forecast.Projected) {
-					if n++; n%5_000 == 0 {
-						var mem runtime.MemStats
-						runtime.ReadMemStats(&mem)
-						most = max(most, mem.HeapAlloc)
-					}
-				})
-				if err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(float64(joints)*float64(b.N)/b.Elapsed().Seconds(), "joints/s")
-			b.ReportMetric(float64(most)/1e6, "heapMB")
-		})
 	}
 }
