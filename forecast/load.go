@@ -138,8 +138,8 @@ func loadRecords(ctx context.Context, db bun.IDB, ids []int64, asOf inventory.Da
 	return l.records, nil
 }
 
-// each runs a query and calls scan for each row. Queries add nothing (|| ”) to a
-// DATE: the driver then hands over its text as it is, and does not try it by a
+// each runs a query and calls scan for each row. Queries join a DATE with the
+// empty text: the driver then hands it over as it is, and does not try it by a
 // dozen formats of instants first, which took a third of the reading.
 func (l *loader) each(scan func(*sql.Rows) error, query string, args ...any) error {
 	rows, err := l.db.QueryContext(l.ctx, query, args...)

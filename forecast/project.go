@@ -108,6 +108,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
 	}
 	f.planned = m.tables.steps(m.planned[r.ID])
+	m.projection.Lean = !m.keep
 	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned))
 	m.blend(r, f)
 	m.joinOpening(f, r.Gap, m.projection.Failed)

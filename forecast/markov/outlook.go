@@ -11,19 +11,27 @@ import (
 // costs some microseconds.
 //
 // Everything projected depends on pace and time only through their product u =
-// z·t. So P is computed once for the group at nodes of u; each joint's shares
-// and its probability of failure are evaluated at the nodes and read between
-// them by a cubic in log u. The nodes are close enough for an error below 3e-3
-// in any probability.
+// z·t. So P is computed once for the group at nodes of u, a constant factor
+// apart, and each joint's shares and its probability of failure are evaluated at
+// the nodes. The grid of paces rises by a constant factor too, of a whole number
+// of nodes: so the average over paces at a node of time is a sum over nodes of u
+// as they stand, and years between two nodes of time are read by a cubic in
+// their logarithm. The nodes are close enough for an error below 3e-3 in any
+// probability.
 type Outlook struct {
 	chain Chain
 	pace  Pace
 	rule  Failure
+	tail  *tailTable // of the rule; nil: worked out each time
 	n     int
 	nodes []float64 // u, the first is 0, the rest rise by a constant factor
+	perE  float64   // nodes for each factor e of u
+	apart int       // nodes from one pace to the next
 	logU1 float64
 	p     []float64 // P at each node, row by row
 	logZ  []float64
+
+	before [64]float64 // part of the first node at so many nodes before it
 
 	fine *fineTable // the same for every rule
 }
@@ -58,7 +66,7 @@ func (o *Outlook) fineTable() *fineTable {
 	return t
 }
 
-// nodesPerE is how many nodes there are for each factor e of u.
+// nodesPerE is how many nodes there are at least for each factor e of u.
 const nodesPerE = 6
 
 // NewOutlook prepares the projection of a group over at most horizonYears from
@@ -80,17 +88,28 @@ func NewOutlook(c Chain, pace Pace, rule Failure, horizonYears float64) (*Outloo
 	}
 	last := pace.Z[len(pace.Z)-1] * horizonYears
 	first := min(0.01/fastest, last/10)
-	count := 1 + int(math.Ceil(nodesPerE*math.Log(last/first)))
-	o := &Outlook{chain: c, pace: pace, rule: rule, n: c.states, logU1: math.Log(first), fine: &fineTable{}}
-	o.nodes = append(o.nodes, 0)
-	for i := range count {
-		o.nodes = append(o.nodes, first*math.Exp(float64(i)/nodesPerE))
-	}
-	for _, u := range o.nodes {
-		o.p = append(o.p, c.P(make([]float64, o.n*o.n), u)...)
+	o := &Outlook{
+		chain: c, pace: pace, rule: rule, tail: tailsOf(rule), n: c.states,
+		perE: nodesPerE, logU1: math.Log(first), fine: &fineTable{},
 	}
 	for _, z := range pace.Z {
 		o.logZ = append(o.logZ, math.Log(z))
+	}
+	if paces := len(o.logZ); paces > 1 {
+		step := (o.logZ[paces-1] - o.logZ[0]) / float64(paces-1)
+		o.apart = int(math.Ceil(nodesPerE * step))
+		o.perE = float64(o.apart) / step
+	}
+	for i := range o.before {
+		o.before[i] = math.Exp(-float64(i) / o.perE)
+	}
+	count := 1 + int(math.Ceil(o.perE*math.Log(last/first)))
+	o.nodes = append(o.nodes, 0)
+	for i := range count {
+		o.nodes = append(o.nodes, first*math.Exp(float64(i)/o.perE))
+	}
+	for _, u := range o.nodes {
+		o.p = append(o.p, c.P(make([]float64, o.n*o.n), u)...)
 	}
 	return o, nil
 }
@@ -103,7 +122,7 @@ func (o *Outlook) WithRule(rule Failure) (*Outlook, error) {
 		return nil, err
 	}
 	other := *o
-	other.rule = rule
+	other.rule, other.tail = rule, tailsOf(rule)
 	return &other, nil
 }
 
@@ -118,8 +137,12 @@ type Projection struct {
 	Variance []float64
 	Failed   []float64 // probability of having failed, by year
 
-	curves  []float64 // at each node the shares, their squares' means, and failure
-	weights []float64 // weight of each node in one year
+	// Lean leaves Variance at 0, for who does not need it.
+	Lean bool
+
+	curves []float64 // at each node failure, the shares, and their squares' means
+	means  []float64 // the same averaged over paces, at each node of time
+	used   []bool    // nodes whose curves are worked out
 }
 
 // Project writes to dst the future of a joint whose shares at its last
@@ -129,36 +152,183 @@ type Projection struct {
 // falls from year to year: where the Beta form would dip a little, as it can
 // when the feet are in several states, the year before stands.
 func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
-	n, nodes := o.n, len(o.nodes)
-	dst.size(len(years), n)
-	wide := 2*n + 1
-	dst.curves = resize(dst.curves, nodes*wide)
-	dst.weights = resize(dst.weights, nodes)
-	for k := range nodes {
-		o.curves(dst.curves[k*wide:(k+1)*wide], shares, o.p[k*n*n:(k+1)*n*n])
+	dst.size(len(years), o.n)
+	wide := 1 + o.n
+	if !dst.Lean {
+		wide += o.n
 	}
-	var sum [2*MaxStates + 1]float64
+	dst.curves = resize(dst.curves, len(o.nodes)*wide)
+	if dst.used = dst.used[:min(cap(dst.used), len(o.nodes))]; len(dst.used) < len(o.nodes) {
+		dst.used = make([]bool, len(o.nodes))
+	}
+	clear(dst.used)
+	at := averages{o: o, of: dst, shares: shares, weights: weights, wide: wide}
+	at.from, at.to = heavy(weights)
+	var row [2*MaxStates + 1]float64
 	failedBefore := 0.0
 	for t, year := range years {
-		o.weigh(dst.weights, weights, year)
-		clear(sum[:])
-		for k, w := range dst.weights {
-			if w == 0 {
-				continue
-			}
-			for j, x := range dst.curves[k*wide : (k+1)*wide] {
-				sum[j] += w * x
-			}
-		}
-		mean, variance := dst.Shares[t*n:(t+1)*n], dst.Variance[t*n:(t+1)*n]
-		copy(mean, sum[:n])
-		tidyShares(mean)
-		for j, m := range mean {
-			variance[j] = min(max(sum[n+j]-m*m, 0), m*(1-m))
-		}
-		failedBefore = min(max(sum[2*n], failedBefore), 1)
+		at.year(row[:wide], year)
+		failedBefore = min(max(row[0], failedBefore), 1)
 		dst.Failed[t] = failedBefore
+		mean, variance := dst.Shares[t*o.n:(t+1)*o.n], dst.Variance[t*o.n:(t+1)*o.n]
+		copy(mean, row[1:])
+		tidyShares(mean)
+		if dst.Lean {
+			clear(variance)
+			continue
+		}
+		for j, m := range mean {
+			variance[j] = min(max(row[1+o.n+j]-m*m, 0), m*(1-m))
+		}
 	}
+}
+
+// weightless is what weight of a pace at either end of the grid is left out.
+const weightless = 1e-7
+
+// heavy is the part of the grid of paces that has weight.
+func heavy(weights []float64) (from, to int) {
+	to = len(weights)
+	for from < to-1 && weights[from] < weightless {
+		from++
+	}
+	for to > from+1 && weights[to-1] < weightless {
+		to--
+	}
+	return from, to
+}
+
+// averages are a joint's curves averaged over its paces at nodes of time, each
+// worked out when a year first needs it. The years rise, so what is kept of them
+// is one run of nodes.
+type averages struct {
+	o               *Outlook
+	of              *Projection
+	shares, weights []float64
+	from, to        int // paces that have weight
+	wide            int
+	first, done     int // nodes of time that are done: from first on, so many
+}
+
+// year writes the averages at a year to row.
+func (a *averages) year(row []float64, year float64) {
+	o := a.o
+	if !(year > 0) {
+		copy(row, a.curve(0))
+		return
+	}
+	x, below := o.place(year)
+	if below {
+		a.belowFirst(row, year)
+		return
+	}
+	k := int(math.Floor(x)) - 1
+	w0, w1, w2, w3 := lagrange(x - float64(k+1))
+	if a.done == 0 {
+		a.first = k
+		a.of.means = a.of.means[:0]
+	}
+	for a.first+a.done < k+4 {
+		a.of.means = append(a.of.means, row...)
+		a.at(a.of.means[a.done*a.wide:], a.first+a.done)
+		a.done++
+	}
+	m := a.of.means[(k-a.first)*a.wide:]
+	m0, m1, m2, m3 := m[:len(row)], m[a.wide:][:len(row)], m[2*a.wide:][:len(row)], m[3*a.wide:][:len(row)]
+	for j := range row {
+		row[j] = w0*m0[j] + w1*m1[j] + w2*m2[j] + w3*m3[j]
+	}
+}
+
+// at writes to dst the averages at a node of time: where the slowest pace is at
+// this node of u.
+func (a *averages) at(dst []float64, node int) {
+	dst = dst[:a.wide]
+	clear(dst)
+	for g := a.from; g < a.to; g++ {
+		w := a.weights[g]
+		k, part := a.o.node(node + g*a.o.apart)
+		if part < 1 {
+			for j, x := range a.curve(0) {
+				dst[j] += w * (1 - part) * x
+			}
+			w *= part
+		}
+		x := a.curve(k)
+		if len(dst) == 5 && len(x) == 5 { // four states without variance: nearly all
+			dst[0] += w * x[0]
+			dst[1] += w * x[1]
+			dst[2] += w * x[2]
+			dst[3] += w * x[3]
+			dst[4] += w * x[4]
+			continue
+		}
+		for j := range dst {
+			dst[j] += w * x[j]
+		}
+	}
+}
+
+// belowFirst is year where every pace lies below the first node.
+func (a *averages) belowFirst(row []float64, year float64) {
+	clear(row)
+	zero, one := a.curve(0), a.curve(1)
+	for g := a.from; g < a.to; g++ {
+		part := a.o.pace.Z[g] * year / a.o.nodes[1]
+		for j := range row {
+			row[j] += a.weights[g] * ((1-part)*zero[j] + part*one[j])
+		}
+	}
+}
+
+// curve is what is averaged over paces, at one node: the probability of failure,
+// the mean of each share, and the mean of its square.
+func (a *averages) curve(node int) []float64 {
+	if !a.of.used[node] {
+		a.of.used[node] = true
+		a.fill(a.of.curves[node*a.wide:(node+1)*a.wide], node)
+	}
+	return a.of.curves[node*a.wide : (node+1)*a.wide]
+}
+
+func (a *averages) fill(dst []float64, node int) {
+	o, n := a.o, a.o.n
+	p := o.p[node*n*n : (node+1)*n*n]
+	dst[0] = o.failed(a.shares, p)
+	after := dst[1 : 1+n]
+	ShareAfter(after, a.shares, p)
+	if len(dst) == 1+n {
+		return
+	}
+	squares := dst[1+n:]
+	for j := range n {
+		v := 0.0
+		for i, s := range a.shares {
+			v += s * p[i*n+j] * (1 - p[i*n+j])
+		}
+		squares[j] = after[j]*after[j] + v/max(o.rule.Pieces, 1)
+	}
+}
+
+// place is where a year lies among the nodes of time: x nodes after the one at
+// which the slowest pace is at the first node of u. below: so early that the
+// fastest pace has not come to the first node.
+func (o *Outlook) place(year float64) (x float64, below bool) {
+	logYear := math.Log(year)
+	return (logYear + o.logZ[0] - o.logU1) * o.perE, logYear+o.logZ[len(o.logZ)-1] <= o.logU1
+}
+
+// node is what stands for the node of u i nodes after the first, by its number
+// among all: beyond the last the last, and before the first a part of the first
+// and the rest of that at 0.
+func (o *Outlook) node(i int) (k int, part float64) {
+	if i < 0 {
+		if -i < len(o.before) {
+			return 1, o.before[-i]
+		}
+		return 1, math.Exp(float64(i) / o.perE)
+	}
+	return min(1+i, len(o.nodes)-1), 1
 }
 
 // Spread is how the weights of a joint's paces fall on an Outlook's nodes at
@@ -192,7 +362,7 @@ func (o *Outlook) Failures(dst []float64, at *Spread, shares []float64) []float6
 	failed := make([]float64, at.nodes)
 	for k, used := range at.used {
 		if used {
-			failed[k] = o.rule.probability(shares, o.p[k*nn:(k+1)*nn])
+			failed[k] = o.failed(shares, o.p[k*nn:(k+1)*nn])
 		}
 	}
 	before := 0.0
@@ -207,54 +377,41 @@ func (o *Outlook) Failures(dst []float64, at *Spread, shares []float64) []float6
 	return dst
 }
 
-// curves writes what is averaged over paces, at one node: the mean of each
-// share, the mean of its square, and the probability of failure.
-func (o *Outlook) curves(dst, shares, p []float64) {
-	n := o.n
-	ShareAfter(dst[:n], shares, p)
-	for j := range n {
-		v := 0.0
-		for i, s := range shares {
-			v += s * p[i*n+j] * (1 - p[i*n+j])
-		}
-		dst[n+j] = dst[j]*dst[j] + v/max(o.rule.Pieces, 1)
-	}
-	dst[2*n] = o.rule.probability(shares, p)
-}
-
-// weigh spreads the weight of each pace over the nodes next to its u, by the
-// four-point Lagrange polynomial in log u, and linearly below the first node.
+// weigh spreads the weight of each pace over the nodes of u that Project reads
+// for a year.
 func (o *Outlook) weigh(dst, weights []float64, year float64) {
 	clear(dst)
 	if !(year > 0) {
 		dst[0] = 1
 		return
 	}
-	logYear := math.Log(year)
-	for g, w := range weights {
-		x := (logYear + o.logZ[g] - o.logU1) * nodesPerE
-		if x <= 0 {
-			part := math.Exp(x / nodesPerE)
-			dst[0] += w * (1 - part)
-			dst[1] += w * part
-			continue
+	from, to := heavy(weights)
+	x, below := o.place(year)
+	if below {
+		for g := from; g < to; g++ {
+			part := o.pace.Z[g] * year / o.nodes[1]
+			dst[0] += weights[g] * (1 - part)
+			dst[1] += weights[g] * part
 		}
-		k, a, b, c, d := o.cubic(x)
-		dst[k] += w * a
-		dst[k+1] += w * b
-		dst[k+2] += w * c
-		dst[k+3] += w * d
+		return
+	}
+	k := int(math.Floor(x)) - 1
+	w0, w1, w2, w3 := lagrange(x - float64(k+1))
+	for i, w := range [4]float64{w0, w1, w2, w3} {
+		for g := from; g < to; g++ {
+			node, part := o.node(k + i + g*o.apart)
+			dst[node] += w * weights[g] * part
+			dst[0] += w * weights[g] * (1 - part)
+		}
 	}
 }
 
-// cubic returns the first of the four nodes about x, and their weights; node k
-// lies at x = k − 1.
-func (o *Outlook) cubic(x float64) (k int, w0, w1, w2, w3 float64) {
-	last := len(o.nodes) - 1
-	x = min(x, float64(last-1))
-	k = min(max(int(x), 1), last-3)
-	w0, w1, w2, w3 = lagrange(x - float64(k))
-	return k, w0, w1, w2, w3
+// failed is rule.probability, read from the rule's table where that has it.
+func (o *Outlook) failed(shares, p []float64) float64 {
+	if o.tail != nil {
+		return o.tail.probability(shares, p)
+	}
+	return o.rule.probability(shares, p)
 }
 
 // lagrange returns the weights at s of the values at −1, 0, 1 and 2.

@@ -70,8 +70,15 @@ func TestProjectAgainstDirectSum(t *testing.T) {
 		o.Project(&got, shares, pace.Prior, years)
 		var spread Spread
 		o.Spread(&spread, pace.Prior, years)
-		if alone := o.Failures(nil, &spread, shares); !slices.Equal(alone, got.Failed) {
-			t.Errorf("failures alone %v, with the shares %v", alone, got.Failed)
+		for y, alone := range o.Failures(nil, &spread, shares) {
+			if math.Abs(alone-got.Failed[y]) > 1e-12 {
+				t.Errorf("%v years: failed alone %v, with the shares %v", years[y], alone, got.Failed[y])
+			}
+		}
+		lean := Projection{Lean: true}
+		o.Project(&lean, shares, pace.Prior, years)
+		if !slices.Equal(lean.Failed, got.Failed) || !slices.Equal(lean.Shares, got.Shares) {
+			t.Errorf("without the variance %v and %v, with it %v and %v", lean.Failed, lean.Shares, got.Failed, got.Shares)
 		}
 		p, after := make([]float64, 16), make([]float64, 4)
 		failed := 0.0
