@@ -128,12 +128,15 @@ func (m *projector) blend(r *Record, f *Forecast) {
 			m.inDraws = append(m.inDraws, &projector{Model: d})
 		}
 		p := m.inDraws[i]
-		p.times = m.times
+		p.times, p.lives, p.livesOf = m.times, m.lives, m.livesOf
+		p.projection, m.inDraw = m.inDraw, p.projection // the years' logarithms stay with it
+		p.projection.Lean = !m.keep
 		p.follow(p.course(r, f, p.first(r, f.AsOf), f.planned))
 		if m.keep {
 			f.draws = append(f.draws, drawn{slices.Clone(p.projection.Shares[4:]), slices.Clone(p.projection.Failed[1:])})
 		}
 		m.blended.Blend(&p.projection, 1/float64(len(m.draws)))
+		p.projection, m.inDraw = m.inDraw, p.projection
 	}
 	m.projection, m.blended = m.blended, m.projection
 }

@@ -65,34 +65,32 @@ func (r *Record) events() []event {
 	return out
 }
 
-// paceOf weighs the paces by the joint's own inspections. Each seal's life is
-// judged on its own: it begins with all feet in CS1 at its installation, an
-// interval with a repair in it is left out, and an improvement without work on
-// record begins the life anew. A new seal keeps its site's pace in part
-// (markov.Pace.Renew).
-func (m *projector) paceOf(r *Record, g *group) []float64 {
-	prior := append([]float64(nil), m.pace.Prior...)
-	var life []markov.Interval
+// pacedLife is what inspections tell of one seal's pace.
+type pacedLife struct {
+	seal      *Seal // nil: not on record when the records begin
+	intervals []markov.Interval
+}
+
+// pacedLives are those of a joint's seals one after the other, the last of them the
+// present one's; those of which nothing was seen before are left out. A life
+// begins with all feet in CS1 at its installation, an interval with a repair in
+// it is left out, and an improvement without work on record begins the life anew.
+func (r *Record) pacedLives() []pacedLife {
+	events := r.events()
+	var out []pacedLife
+	var life pacedLife
 	var before *[4]float64 // nil: not known since the last repair
 	var since inventory.Date
-	posterior := make([]float64, len(prior))
-	weigh := func() []float64 {
-		if len(life) == 0 || g.outlook.Posterior(posterior, prior, life) != nil {
-			copy(posterior, prior) // what the chain cannot produce tells nothing of its pace
-		}
-		return posterior
-	}
-	for _, e := range r.events() {
+	for _, e := range events {
 		switch e.what {
 		case newSeal:
 			if before != nil && e.on == since && *before == asNew {
 				continue // the seal and the work that put it in
 			}
-			if len(life) > 0 {
-				m.pace.Renew(prior, weigh(), m.tables.Settings.SiteShare)
+			if len(life.intervals) > 0 {
+				out = append(out, life)
 			}
-			life, before, since = nil, &[4]float64{1}, e.on
-			g = m.group(r, e.seal)
+			life, before, since = pacedLife{seal: e.seal}, &[4]float64{1}, e.on
 		case repaired:
 			before = nil
 		case looked:
@@ -103,15 +101,39 @@ func (m *projector) paceOf(r *Record, g *group) []float64 {
 			}
 			if before != nil {
 				if noBetter(&after, *before, r.LengthFt) {
-					life = append(life, markov.Interval{Years: years, Before: append([]float64(nil), before[:]...), After: append([]float64(nil), after[:]...)})
+					life.intervals = append(life.intervals, markov.Interval{Years: years, Before: before[:], After: after[:]})
 				} else {
-					life = nil
+					life.intervals = nil
 				}
 			}
 			before, since = &after, e.on
 		}
 	}
-	return weigh()
+	return append(out, life)
+}
+
+// paceOf weighs the paces by the joint's own inspections, of a joint whose first
+// seal on record is of group g. Each seal's life is judged on its own; a new seal
+// keeps its site's pace in part (markov.Pace.Renew).
+func (m *projector) paceOf(r *Record, g *group) []float64 {
+	if m.livesOf != r {
+		m.lives, m.livesOf = r.pacedLives(), r
+	}
+	posterior, prior := make([]float64, len(m.pace.Prior)), m.pace.Prior
+	for i, life := range m.lives {
+		if life.seal != nil {
+			g = m.group(r, life.seal)
+		}
+		if len(life.intervals) == 0 || g.outlook.Posterior(posterior, prior, life.intervals) != nil {
+			copy(posterior, prior) // what the chain cannot produce tells nothing of its pace
+		}
+		if i < len(m.lives)-1 {
+			m.prior = append(m.prior[:0], posterior...)
+			m.pace.Renew(m.prior, posterior, m.tables.Settings.SiteShare)
+			prior = m.prior
+		}
+	}
+	return posterior
 }
 
 // noBetter takes back what is better after than before by no more than feet

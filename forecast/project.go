@@ -73,13 +73,64 @@ type projector struct {
 	legs       []leg
 	projection markov.Projection
 	blended    markov.Projection
+	inDraw     markov.Projection
 	inDraws    []*projector // as the model's draws
 	times      []float64
+	fiscal     []int     // the years of forecasts; they share it
+	ends       []float64 // of these, in hours since 1970
+
+	lives      []pacedLife // of one joint, for all draws
+	livesOf    *Record
+	prior      []float64
+	known      [4]groupOf // those last asked for
+	asked      int
 	years, out []float64 // of the opening
 
 	spread   markov.Spread // of the last curve; those of one joint share it
 	spreadOf spreadOf
 }
+
+// groupOf is a group with the seal of a joint that it is of.
+type groupOf struct {
+	r *Record
+	s *Seal
+	g *group
+}
+
+// group is Model.group; a projection asks for the same few times and again.
+func (m *projector) group(r *Record, s *Seal) *group {
+	for i := range m.known {
+		if k := &m.known[i]; k.r == r && k.s == s {
+			return k.g
+		}
+	}
+	g := m.Model.group(r, s)
+	m.known[m.asked%len(m.known)] = groupOf{r, s, g}
+	m.asked++
+	return g
+}
+
+// begin sets the times of a forecast: the day, and the ends of its years through
+// the last, in years since a day. It returns the years.
+func (m *projector) begin(since, asOf inventory.Date, throughYear int) []int {
+	first := m.YearOf(asOf)
+	if len(m.fiscal) != max(throughYear-first+1, 0) || len(m.fiscal) > 0 && m.fiscal[0] != first {
+		m.fiscal, m.ends = nil, nil
+		for y := first; y <= throughYear; y++ {
+			m.fiscal = append(m.fiscal, y)
+			m.ends = append(m.ends, hours(m.endOf(y)))
+		}
+	}
+	from := hours(since)
+	m.times = append(m.times[:0], asOf.YearsSince(since))
+	for _, end := range m.ends {
+		m.times = append(m.times, (end-from)/(24*365.25))
+	}
+	return m.fiscal
+}
+
+// hours are those from the start of 1970 to a day.
+func hours(d inventory.Date) float64 { return float64(d.Time().Unix() / 3600) }
 
 // spreadOf is what a curve's spread depends on; weights are known by their place.
 type spreadOf struct {
@@ -97,16 +148,12 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	}
 	f := &Forecast{
 		AsOf: asOf, Since: start.on, Kind: g.kind, Illustrative: g.illustrative, Pace: m.pace.Mean(weights),
-		Basis: start.words + "; " + g.words(), group: g, weights: weights, shares: start.shares,
+		Basis: r.basis(r.latestLook(), start.on) + "; " + g.words(), group: g, weights: weights, shares: start.shares,
 	}
 	if !g.known {
 		f.Kind = r.sealOn(asOf).Kind
 	}
-	m.times = append(m.times[:0], asOf.YearsSince(start.on))
-	for y := m.YearOf(asOf); y <= throughYear; y++ {
-		f.Years = append(f.Years, y)
-		m.times = append(m.times, m.endOf(y).YearsSince(start.on))
-	}
+	f.Years = slices.Clip(m.begin(start.on, asOf, throughYear))
 	f.planned = m.tables.steps(m.planned[r.ID])
 	m.projection.Lean = !m.keep
 	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned))
@@ -147,7 +194,6 @@ func (f *Forecast) FailedBy(year int) float64 {
 type start struct {
 	on     inventory.Date
 	shares [4]float64
-	words  string
 }
 
 var asNew = [4]float64{1, 0, 0, 0}
@@ -196,7 +242,6 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 			s.shares[k] += v * p.lengthFt / length
 		}
 	}
-	s.words = r.basis(look, s.on)
 	return s, ""
 }
 

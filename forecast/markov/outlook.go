@@ -3,6 +3,7 @@ package markov
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -143,6 +144,8 @@ type Projection struct {
 	curves []float64 // at each node failure, the shares, and their squares' means
 	means  []float64 // the same averaged over paces, at each node of time
 	used   []bool    // nodes whose curves are worked out
+
+	years, logs []float64 // of the last projection: most share their years
 }
 
 // Project writes to dst the future of a joint whose shares at its last
@@ -164,10 +167,16 @@ func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 	clear(dst.used)
 	at := averages{o: o, of: dst, shares: shares, weights: weights, wide: wide}
 	at.from, at.to = heavy(weights)
+	if !slices.Equal(dst.years, years) {
+		dst.years, dst.logs = append(dst.years[:0], years...), dst.logs[:0]
+		for _, y := range years {
+			dst.logs = append(dst.logs, math.Log(y))
+		}
+	}
 	var row [2*MaxStates + 1]float64
 	failedBefore := 0.0
 	for t, year := range years {
-		at.year(row[:wide], year)
+		at.year(row[:wide], year, dst.logs[t])
 		failedBefore = min(max(row[0], failedBefore), 1)
 		dst.Failed[t] = failedBefore
 		mean, variance := dst.Shares[t*o.n:(t+1)*o.n], dst.Variance[t*o.n:(t+1)*o.n]
@@ -210,14 +219,14 @@ type averages struct {
 	first, done     int // nodes of time that are done: from first on, so many
 }
 
-// year writes the averages at a year to row.
-func (a *averages) year(row []float64, year float64) {
+// year writes the averages at a year, with its logarithm, to row.
+func (a *averages) year(row []float64, year, logYear float64) {
 	o := a.o
 	if !(year > 0) {
 		copy(row, a.curve(0))
 		return
 	}
-	x, below := o.place(year)
+	x, below := o.place(logYear)
 	if below {
 		a.belowFirst(row, year)
 		return
@@ -313,8 +322,7 @@ func (a *averages) fill(dst []float64, node int) {
 // place is where a year lies among the nodes of time: x nodes after the one at
 // which the slowest pace is at the first node of u. below: so early that the
 // fastest pace has not come to the first node.
-func (o *Outlook) place(year float64) (x float64, below bool) {
-	logYear := math.Log(year)
+func (o *Outlook) place(logYear float64) (x float64, below bool) {
 	return (logYear + o.logZ[0] - o.logU1) * o.perE, logYear+o.logZ[len(o.logZ)-1] <= o.logU1
 }
 
@@ -386,7 +394,7 @@ func (o *Outlook) weigh(dst, weights []float64, year float64) {
 		return
 	}
 	from, to := heavy(weights)
-	x, below := o.place(year)
+	x, below := o.place(math.Log(year))
 	if below {
 		for g := from; g < to; g++ {
 			part := o.pace.Z[g] * year / o.nodes[1]
