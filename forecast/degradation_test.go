@@ -22,18 +22,20 @@ func TestPoorRecords(t *testing.T) {
 		fault  func(*forecasttest.History)
 		errors bool    // fitted with rating errors
 		most   float64 // largest mean error of a log rate, with that of chance on top
+		share  float64 // site share that the fit goes by; below 0: the true one
 	}{
-		{"all on record", func(*forecasttest.History) {}, false, 0.1},
-		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1},
-		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15},
-		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15},
-		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1},
-		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25},
-		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15},
-		// Lives of one joint are fitted as if each had a pace of its own; where they
-		// share it, fast joints have more lives, and rates come out too fast.
-		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.25},
-		{"new seals keep the pace of every site", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4},
+		{"all on record", func(*forecasttest.History) {}, false, 0.1, -1},
+		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1, -1},
+		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15, -1},
+		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15, -1},
+		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1, -1},
+		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25, -1},
+		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15, -1},
+		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.1, -1},
+		{"new seals keep the pace of every site", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.15, -1},
+		{"of none, taken for half", func(*forecasttest.History) {}, false, 0.15, 0.5},
+		{"of every site, taken for half", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.3, 0.5},
+		{"of every site, taken for none", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4, 0},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			h := forecasttest.Usual(60)
@@ -45,7 +47,18 @@ func TestPoorRecords(t *testing.T) {
 			var off, se, covered [4]float64
 			life, pieces := 0.0, 0.0
 			for seed := range networks {
-				f, _ := fitOf(t, historyStore(t, h, uint64(100+seed)), forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors})
+				s := historyStore(t, h, uint64(100+seed))
+				tables, err := forecast.LoadTables(t.Context(), s.Read())
+				if err != nil {
+					t.Fatal(err)
+				}
+				if tables.Settings.SiteShare = test.share; test.share < 0 {
+					tables.Settings.SiteShare = h.SiteShare
+				}
+				f, err := forecast.NewFit(t.Context(), s.Read(), tables, forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors})
+				if err != nil {
+					t.Fatal(err)
+				}
 				if !f.Report.Converged {
 					t.Error("did not converge")
 				}

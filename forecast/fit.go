@@ -84,6 +84,7 @@ type FitSettings struct {
 	EffectSD        float64        `json:"effect_sd"`
 	EstimatedK      bool           `json:"k_estimated"`
 	EstimatedPieces bool           `json:"pieces_estimated"`
+	SiteShare       float64        `json:"site_share"`             // with which a seal was taken to keep the pace of the one before it
 	RatingError     bool           `json:"rating_error,omitempty"` // the last parameter is the logit of its probability
 }
 
@@ -103,7 +104,7 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 	}
 	f := &Fit{Settings: FitSettings{
 		Factors: fs, RecordsSince: o.RecordsSince, Until: o.Until, PriorSD: o.PriorSD, EffectSD: o.EffectSD,
-		RatingError: o.RatingError,
+		SiteShare: t.Settings.SiteShare, RatingError: o.RatingError,
 	}}
 	g := &gatherer{fit: f, factors: fs}
 	if err := g.gather(ctx, db, o); err != nil {
@@ -245,6 +246,7 @@ func (f *Fit) model(t *Tables) (markov.Model, error) {
 			c++
 		}
 	}
+	m.SiteShare = s.SiteShare
 	m.K, m.Pieces, m.EstimatePieces = t.Settings.PaceK, t.Settings.Pieces, s.EstimatedPieces
 	if m.EstimateK {
 		m.Prior = append(m.Prior, markov.Prior{Mean: math.Log(t.Settings.PaceK), SD: 1})

@@ -32,6 +32,7 @@ type gatherer struct {
 type jointLives struct {
 	bridge int64
 	lives  []sealLife
+	after  []int // by life: new seals since the one before it; 0: nothing before it tells of its pace
 	x      [][]float64
 }
 
@@ -68,11 +69,9 @@ func (g *gatherer) gather(ctx context.Context, db bun.IDB, o FitOptions) error {
 		for i := range records {
 			p.read(&records[i])
 			j := jointLives{bridge: records[i].Bridge.ID}
-			for _, l := range p.lives {
-				if len(l.spans) > 0 || l.start.known {
-					j.lives = append(j.lives, l)
-					j.x = append(j.x, covariates(nil, g.factors, &records[i], &l.seal))
-				}
+			j.lives, j.after = inUse(p.lives)
+			for k := range j.lives {
+				j.x = append(j.x, covariates(nil, g.factors, &records[i], &j.lives[k].seal))
 			}
 			if len(j.lives) > 0 {
 				p.joints = append(p.joints, j)
@@ -101,7 +100,7 @@ func (g *gatherer) add(p *lifePage) error {
 	for _, j := range p.joints {
 		g.fit.Joints++
 		for i := range j.lives {
-			if err := g.life(j.bridge, &j.lives[i], j.x[i]); err != nil {
+			if err := g.life(j.bridge, j.after[i], &j.lives[i], j.x[i]); err != nil {
 				return err
 			}
 		}
@@ -109,8 +108,32 @@ func (g *gatherer) add(p *lifePage) error {
 	return nil
 }
 
-func (g *gatherer) life(bridge int64, l *sealLife, x []float64) error {
-	g.panel.Begin(int(bridge))
+// inUse are the lives that tell anything, and how many new seals have gone in
+// since the one before on the same stretch, whose pace each keeps in part; 0 for
+// the first, and for a seal that is in only because it had not failed, for that
+// is a condition on a pace of which nothing is known.
+func inUse(lives []sealLife) (use []sealLife, after []int) {
+	since, follows := 0, false
+	for _, l := range lives {
+		since++
+		if follows = follows && l.follows && !l.start.onRecord; !follows {
+			since = 0
+		}
+		if len(l.spans) > 0 || l.start.known {
+			use, after = append(use, l), append(after, since)
+			since, follows = 0, true
+		}
+	}
+	return use, after
+}
+
+// life adds a life to the panel, after so many renewals since the one before.
+func (g *gatherer) life(bridge int64, renewals int, l *sealLife, x []float64) error {
+	if renewals > 0 {
+		g.panel.Renew(renewals)
+	} else {
+		g.panel.Begin(int(bridge))
+	}
 	for c, v := range x {
 		g.seals[c] += int(v)
 	}
@@ -141,7 +164,11 @@ func (g *gatherer) life(bridge int64, l *sealLife, x []float64) error {
 	if g.ratings == nil {
 		return nil
 	}
-	g.ratings.BeginShares(int(bridge))
+	if renewals > 0 {
+		g.ratings.Renew(renewals)
+	} else {
+		g.ratings.BeginShares(int(bridge))
+	}
 	for _, run := range l.runs(starts, x) {
 		if err := g.ratings.AddRun(run); err != nil {
 			return err
@@ -156,6 +183,7 @@ func (s *sealStart) possible() (starts []markov.Start) {
 		v := markov.Start{AgeYears: age}
 		if s.onRecord {
 			v.RecordAgeYears = age - s.before
+			v.Replaced = v.RecordAgeYears < s.siteAge-1
 		}
 		starts = append(starts, v)
 	}

@@ -19,9 +19,10 @@ const (
 
 // sealLife is what the inspections tell of one seal on one stretch.
 type sealLife struct {
-	seal  Seal
-	start sealStart
-	spans []sealSpan
+	seal    Seal
+	follows bool // the life before is that of the seal before it on the stretch
+	start   sealStart
+	spans   []sealSpan
 }
 
 // sealStart is how the seal came to its first inspection, where that does not
@@ -31,6 +32,7 @@ type sealStart struct {
 	ages     []float64  // possible ages in years then; nil: nothing is known
 	onRecord bool       // older than the records, and in them because it had not failed
 	before   float64    // years that the records had run then, where onRecord
+	siteAge  float64    // of the joint when the records began, where onRecord
 	known    bool       // the installation date is on record, to the year at least
 }
 
@@ -148,7 +150,7 @@ func (c *collector) newSeal(s *stretchState, e stretchEvent) {
 	if s.open && s.began && s.since == e.on.DecimalYear() && s.shares == asNew {
 		return // the seal and the work that put it in
 	}
-	c.lives = append(c.lives, sealLife{seal: e.seal})
+	c.lives = append(c.lives, sealLife{seal: e.seal, follows: s.open})
 	*s = stretchState{open: true, worst: orWorse(&asNew)}
 	if e.on.Before(c.recordsSince) || e.seal.Precision == "year" {
 		return // its first inspection says how it came on record
@@ -310,6 +312,9 @@ func (c *collector) startOf(r *Record, s Seal, on inventory.Date, shares [4]floa
 	out := sealStart{shares: shares, known: !s.Installed.IsZero(), onRecord: s.Installed.Before(c.recordsSince)}
 	if out.onRecord {
 		out.before = math.Round(4*max(on.YearsSince(c.recordsSince), 0)) / 4
+		if out.siteAge = unknownYears; r.Bridge.BuiltYear > 0 {
+			out.siteAge = float64(c.recordsSince.Year - r.Bridge.BuiltYear)
+		}
 	}
 	if out.known {
 		age := on.YearsSince(s.Installed)

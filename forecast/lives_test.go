@@ -212,6 +212,61 @@ func TestImprovementAsRatingError(t *testing.T) {
 	}
 }
 
+// Which lives of a joint are one site's, and how many new seals lie between
+// them.
+func TestLivesOfASite(t *testing.T) {
+	d := func(text string) inventory.Date { return on(t, text) }
+	seal := func(from, to string) Seal {
+		s := Seal{Kind: "strip seal", Installed: d(from)}
+		if to != "" {
+			s.Removed = d(to)
+		}
+		return s
+	}
+	worn := []float64{20, 20, 0, 0}
+	three := []Seal{seal("2010-05-01", "2021-06-01"), seal("2021-06-01", "2021-09-01"), seal("2021-09-01", "")}
+	for _, test := range []struct {
+		name   string
+		record *Record
+		want   []int
+	}{
+		{"one seal", stretchRecord(three[2:], nil, seen(d("2022-05-01"), worn...)), []int{0}},
+		{"each was seen", stretchRecord(three, nil, seen(d("2021-05-01"), worn...), seen(d("2021-08-01"), worn...), seen(d("2022-05-01"), worn...)), []int{0, 1, 1}},
+		{"the middle one was not", stretchRecord(three, nil, seen(d("2021-05-01"), worn...), seen(d("2022-05-01"), worn...)), []int{0, 2}},
+		{"the first was not", stretchRecord(three, nil, seen(d("2021-08-01"), worn...), seen(d("2022-05-01"), worn...)), []int{0, 1}},
+		{"nothing was seen", stretchRecord(three, nil), nil},
+	} {
+		c := &collector{recordsSince: d("2020-01-01"), leftOut: map[string]int{}}
+		c.read(test.record)
+		use, after := inUse(c.lives)
+		if !slices.Equal(after, test.want) || len(use) != len(after) {
+			t.Errorf("%s: %d lives, renewals %v, want %v", test.name, len(use), after, test.want)
+		}
+	}
+	apart := stretchRecord(three[2:], nil, seen(d("2022-05-01"), worn...))
+	apart.Stretches = append(apart.Stretches, Stretch{ID: 2, FromFt: 40, ToFt: 80, Seals: three[2:]})
+	apart.Looks[0].Feet = append(apart.Looks[0].Feet, StretchFeet{StretchID: 2, StateFt: [4]float64(worn)})
+	c := &collector{recordsSince: d("2020-01-01"), leftOut: map[string]int{}}
+	c.read(apart)
+	if _, after := inUse(c.lives); !slices.Equal(after, []int{0, 0}) {
+		t.Errorf("two stretches side by side: renewals %v, want none", after)
+	}
+}
+
+// A seal older than the records had replaced another unless it is as old as its
+// bridge.
+func TestSealsThatReplacedOthers(t *testing.T) {
+	installed := on(t, "1995-06-01")
+	c := &collector{recordsSince: on(t, "2012-01-01")}
+	for built, want := range map[int]bool{1970: true, 1995: false, 1994: true, 0: true} {
+		r := &Record{Bridge: Site{BuiltYear: built}}
+		s := c.startOf(r, Seal{Installed: installed}, on(t, "2012-06-01"), asNew)
+		if got := s.possible()[0].Replaced; got != want {
+			t.Errorf("installed in 1995 on a bridge built in %d: replaced another %v, want %v", built, got, want)
+		}
+	}
+}
+
 func close4(a, b [4]float64) bool {
 	for i := range a {
 		if math.Abs(a[i]-b[i]) > 1e-9 {

@@ -140,6 +140,11 @@ func tellBasis(out io.Writer, f *forecast.Fit) {
 	default:
 		fmt.Fprintf(out, "k of the pace %.3g, %s\n", r.K, how[f.Settings.EstimatedK])
 	}
+	if share := f.Settings.SiteShare; share > 0 {
+		fmt.Fprintf(out, "a new seal is taken to keep the pace of the one before it with a probability of %.2g, as in the settings\n", share)
+	} else {
+		fmt.Fprintln(out, "each seal is taken to have a pace of its own, also after another in its place")
+	}
 	if words := f.RatingWords(); words != "" {
 		fmt.Fprintln(out, words)
 	}

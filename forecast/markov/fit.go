@@ -59,7 +59,7 @@ func FitPanel(p *Panel, m Model) (*Fit, error) {
 		return nil, fmt.Errorf("%w panel: no interval is left and not every parameter has a prior", ErrInvalid)
 	}
 	e := newEvaluator(p, d)
-	e.w = m.Pieces
+	e.w, e.siteShare = m.Pieces, m.SiteShare
 	if e.w == 0 {
 		e.w = 1
 		if m.EstimatePieces {
@@ -131,6 +131,7 @@ func LogLikelihood(p *Panel, m Model, theta []float64) (value float64, gradient 
 		return 0, nil, err
 	}
 	e := newEvaluator(p, d)
+	e.siteShare = m.SiteShare
 	if m.Pieces > 0 {
 		e.w = m.Pieces
 	}

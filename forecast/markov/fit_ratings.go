@@ -49,6 +49,7 @@ func hiddenEvaluator(r *Ratings, m Model, errors RatingError) (*evaluator, error
 		return nil, err
 	}
 	e := newEvaluator(r.p, d)
+	e.siteShare = m.SiteShare
 	if e.h, err = newHidden(r, errors, d); err != nil {
 		return nil, err
 	}

@@ -14,13 +14,11 @@ type hiddenScratch struct {
 //
 //	log Σ_a Σ_g π_a π_g exp( Σ_tracks w s_track log p(ratings of the track | a, z_g) )
 //
-// over its possible beginnings a and paces z_g, each track by the forward
+// over its possible beginnings a and paces z_g of the prior given, each track by the forward
 // algorithm, and its expected flows by the backward one (Baum et al. 1970, Ann.
 // Math. Stat. 41:164; Jackson et al. 2003, The Statistician 52:193, for panels).
 // It leaves the weights of the paces in s.post, and adds to ratings.
-func (h *hidden) life(e *evaluator, l int, s *lifeScratch, byPace, ratings []float64,
-	emit func(step int32, entry uint8, share float64, weights []float64),
-) float64 {
+func (h *hidden) life(e *evaluator, l int, s *lifeScratch, logPrior, byPace, ratings []float64, emit emitter) (value, record float64) {
 	v, paces := &e.p.lives[l], len(e.grid.Z)
 	last := len(h.r.tracks)
 	if l+1 < len(h.r.first) {
@@ -32,7 +30,7 @@ func (h *hidden) life(e *evaluator, l int, s *lifeScratch, byPace, ratings []flo
 	x := &s.hidden
 	x.row = resize(x.row, paces)
 	x.forward = x.forward[:0]
-	copy(s.sum, e.logPi)
+	copy(s.sum, logPrior)
 	clear(s.starts)
 	for i := range tracks {
 		h.forward(e, &tracks[i], x)
@@ -48,18 +46,24 @@ func (h *hidden) life(e *evaluator, l int, s *lifeScratch, byPace, ratings []flo
 		for g := range paces {
 			s.starts[a*paces+g] += s.sum[g]
 			if len(v.start) > 0 {
-				s.starts[a*paces+g] += math.Log(v.start[a].weight)
+				s.starts[a*paces+g] += e.logStart(v.start[a], g)
 			}
 		}
 	}
-	value := normaliseLogs(s.starts)
+	value = normaliseLogs(s.starts)
 	clear(s.post)
 	for a := range begins {
-		addTo(s.post, s.starts[a*paces:(a+1)*paces])
+		row := s.starts[a*paces : (a+1)*paces]
+		addTo(s.post, row)
+		if byPace != nil && len(v.start) > 0 && v.start[a].replaced {
+			addTo(byPace[paces:], row)
+		}
 	}
-	addTo(byPace, s.post)
 	at := 0
 	for i := range tracks {
+		if ratings == nil { // nobody asks for the flows
+			break
+		}
 		weights := s.post
 		if a := int(tracks[i].start); a >= 0 {
 			weights = s.starts[a*paces : (a+1)*paces]
@@ -69,9 +73,9 @@ func (h *hidden) life(e *evaluator, l int, s *lifeScratch, byPace, ratings []flo
 		at += size
 	}
 	if v.conditioned {
-		value -= e.onRecord(v, s, byPace, emit)
+		record = e.onRecord(v, s, byPace, emit)
 	}
-	return value
+	return value, record
 }
 
 // forward appends the forward probabilities of a track, scaled to add up to 1
@@ -175,7 +179,7 @@ func (h *hidden) code(p *Panel, v rating, i, j int) int {
 // backward emits the expected flows of a track, and adds its expected ratings,
 // given the weights of the paces.
 func (h *hidden) backward(e *evaluator, k *track, x *hiddenScratch, forward, weights, ratings []float64,
-	emit func(step int32, entry uint8, share float64, weights []float64),
+	emit emitter,
 ) {
 	n, paces := e.p.n, len(e.grid.Z)
 	share := e.w * k.share

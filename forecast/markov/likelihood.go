@@ -10,7 +10,8 @@ import (
 //
 //	Σ_lives log Σ_g π_g exp( Σ_intervals w Σ_ij s_ij log P_ij(z_g Δt) )
 //
-// and its gradient, in three passes: the table of log P at each step and pace;
+// where each life has a pace of its own (see site for those that share it), and
+// its gradient, in three passes: the table of log P at each step and pace;
 // each life's sum and its weights on the paces, by which its flows are added up
 // to counts in the shape of the table; and the derivative of Σ counts · log P,
 // which by Fisher's identity is that of the log-likelihood. So the derivatives
@@ -20,14 +21,16 @@ import (
 // are added up in order, so the answer doesn't depend on how many processors
 // work on it.
 type evaluator struct {
-	p     *Panel
-	d     *design
-	w     float64
-	grid  Pace
-	logPi []float64 // log of the grid's prior
-	dLogZ []float64 // derivative of log z and log π by log k
-	dLogP []float64
-	h     *hidden // ratings with errors in place of spans; nil without
+	p *Panel
+	d *design
+	w float64
+	// probability that a new seal keeps the pace of the one before it
+	siteShare float64
+	grid      Pace
+	logPi     []float64 // log of the grid's prior
+	dLogZ     []float64 // derivative of log z and log π by log k
+	dLogP     []float64
+	h         *hidden // ratings with errors in place of spans; nil without
 
 	table  []float64   // log of each entry: step, entry, pace
 	blocks []lifeBlock // one for each block of lives
@@ -36,7 +39,7 @@ type evaluator struct {
 // lifeBlock is the result of one block of lives.
 type lifeBlock struct {
 	counts  []float64 // as the table
-	byPace  []float64 // summed weights on each pace
+	byPace  []float64 // summed weights on each pace newly drawn, and then of replaced starts
 	ratings []float64 // expected number of ratings by true state; hidden chains only
 	value   float64
 	scratch lifeScratch
@@ -46,6 +49,7 @@ type lifeScratch struct {
 	sum, post, one, two []float64 // by pace
 	starts              []float64 // by start and pace
 	hidden              hiddenScratch
+	site                siteScratch
 }
 
 func newEvaluator(p *Panel, d *design) *evaluator { return &evaluator{p: p, d: d, w: 1} }
@@ -102,14 +106,23 @@ func (e *evaluator) value(theta, gradient, scoring []float64) float64 {
 	}
 	e.gradient(theta, gradient, scoring, total.counts)
 	if e.d.logK >= 0 {
-		for g, n := range total.byPace {
-			gradient[e.d.logK] += n * e.dLogP[g]
-		}
+		e.addByLogK(gradient, total.byPace)
 	}
 	if e.h != nil {
 		e.h.addGradient(gradient, scoring, total.ratings)
 	}
 	return total.value
+}
+
+// addByLogK adds the derivative of the priors of the paces by log k.
+func (e *evaluator) addByLogK(gradient, byPace []float64) {
+	drawn, replaced := byPace[:len(e.grid.Z)], byPace[len(e.grid.Z):]
+	for g, n := range drawn {
+		gradient[e.d.logK] += n * e.dLogP[g]
+	}
+	for g, n := range replaced {
+		gradient[e.d.logK] += n * e.dLogStart(g)
+	}
 }
 
 func addTo(dst, src []float64) {
@@ -225,7 +238,7 @@ func (e *evaluator) sumLives() []lifeBlock {
 	}
 	parallel(n, func(block int) {
 		b := &e.blocks[block]
-		b.counts, b.byPace = resize(b.counts, size), resize(b.byPace, len(e.grid.Z))
+		b.counts, b.byPace = resize(b.counts, size), resize(b.byPace, 2*len(e.grid.Z))
 		clear(b.counts)
 		clear(b.byPace)
 		b.ratings = resize(b.ratings, e.p.n*e.p.n)
@@ -239,23 +252,24 @@ func (e *evaluator) sumLives() []lifeBlock {
 				counts[g] += share * x
 			}
 		}
-		last := len(e.p.lives) * (block + 1) / n
-		for l := len(e.p.lives) * block / n; l < last; l++ {
-			if e.h != nil {
-				b.value += e.h.life(e, l, &b.scratch, b.byPace, b.ratings, emit)
-			} else {
-				b.value += e.life(l, &b.scratch, b.byPace, emit)
-			}
+		for l, last := e.p.siteRange(block, n); l < last; {
+			value, lives := e.site(l, &b.scratch, b.byPace, b.ratings, emit, nil)
+			b.value += value
+			l += lives
 		}
 	})
 	return e.blocks
 }
 
-// life returns the log-likelihood of one life, adds its weights to byPace, and
-// emits its flows with the weights of the paces.
-func (e *evaluator) life(l int, s *lifeScratch, byPace []float64,
-	emit func(step int32, entry uint8, share float64, weights []float64),
-) float64 {
+// life returns the log-likelihood of one life for a prior of its pace, and that
+// of having come on record; it leaves the weights of the paces in s.post, and
+// emits the life's flows with them.
+func (e *evaluator) life(l int, s *lifeScratch, logPrior, byPace, ratings []float64,
+	emit emitter,
+) (value, record float64) {
+	if e.h != nil {
+		return e.h.life(e, l, s, logPrior, byPace, ratings, emit)
+	}
 	p, paces := e.p, len(e.grid.Z)
 	s.sum, s.post, s.one = resize(s.sum, paces), resize(s.post, paces), resize(s.one, paces)
 	v := &p.lives[l]
@@ -279,7 +293,7 @@ func (e *evaluator) life(l int, s *lifeScratch, byPace []float64,
 	for i := int(v.firstMixed); i < lastMixed; i++ {
 		e.mixture(&p.mixed[i], s, nil)
 	}
-	value := e.close(v, s, byPace, emit)
+	value, record = e.close(v, s, logPrior, byPace, emit)
 	for i := int(v.firstSpan); i < lastSpan; i++ {
 		first, last := p.flows(i)
 		for f := first; f < last; f++ {
@@ -289,7 +303,7 @@ func (e *evaluator) life(l int, s *lifeScratch, byPace []float64,
 	for i := int(v.firstMixed); i < lastMixed; i++ {
 		e.mixture(&p.mixed[i], s, emit)
 	}
-	return value
+	return value, record
 }
 
 func (p *Panel) flows(span int) (first, last int) {

@@ -33,6 +33,10 @@ type Model struct {
 	// EstimatePieces it is the value to start from (0 means 3).
 	Pieces         float64
 	EstimatePieces bool
+	// SiteShare is the probability ρ, 0 to 1, that a life begun with Renew has the
+	// pace of the one before it; 0 means that each life has a pace of its own. It
+	// is not estimated.
+	SiteShare float64
 	// GridPoints for the pace; 0 means GridPoints.
 	GridPoints int
 	// Prior gives a normal prior for parameters in their order. Missing ones,
@@ -132,6 +136,8 @@ func newDesign(moves Moves, covariates int, m Model) (*design, error) {
 		return nil, fmt.Errorf("%w model: %d priors for %d parameters", ErrInvalid, len(m.Prior), d.params)
 	case m.Start != nil && len(m.Start) != d.params:
 		return nil, fmt.Errorf("%w model: %d starting values for %d parameters", ErrInvalid, len(m.Start), d.params)
+	case !(m.SiteShare >= 0 && m.SiteShare <= 1):
+		return nil, fmt.Errorf("%w model: a site share of %v", ErrInvalid, m.SiteShare)
 	case m.K < 0 || m.Pieces < 0 || math.IsNaN(m.K) || math.IsNaN(m.Pieces):
 		return nil, fmt.Errorf("%w model: k %v, pieces %v", ErrInvalid, m.K, m.Pieces)
 	}

@@ -56,6 +56,7 @@ type life struct {
 	startEntry  []uint8
 	startShare  []float64
 	conditioned bool
+	renewals    int32 // new seals since the life before it in the panel; 0: the first of a site
 }
 
 // start is one possible beginning: the step from installation to the first
@@ -64,6 +65,7 @@ type life struct {
 type start struct {
 	first, record int32 // record is -1 where being on record says nothing
 	weight        float64
+	replaced      bool
 }
 
 // Counts say what a panel holds and what was left out of it, and why.

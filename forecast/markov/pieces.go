@@ -18,12 +18,12 @@ func (e *evaluator) pieces(theta []float64) (float64, error) {
 	r2, between, within := make([]float64, len(p.spans)), make([]float64, len(p.spans)), make([]float64, len(p.spans))
 	parallel(stepBlocks, func(block int) {
 		weights, logs := make([]float64, len(e.grid.Z)), make([]float64, len(e.grid.Z))
-		for l := len(p.lives) * block / stepBlocks; l < len(p.lives)*(block+1)/stepBlocks; l++ {
+		for l, last := p.siteRange(block, stepBlocks); l < last; l++ {
 			lastSpan := len(p.spans)
 			if l+1 < len(p.lives) {
 				lastSpan = int(p.lives[l+1].firstSpan)
 			}
-			copy(logs, e.logPi)
+			e.paceNext(logs, weights, l)
 			for i := int(p.lives[l].firstSpan); i < lastSpan; i++ {
 				copy(weights, logs)
 				normaliseLogs(weights)
@@ -121,4 +121,19 @@ func (e *evaluator) stateMoments(theta []float64) (mean, variance []float64) {
 		}
 	})
 	return mean, variance
+}
+
+// paceNext puts in the place of the logarithms of the weights that a life ended
+// with those that life l begins with.
+func (e *evaluator) paceNext(logs, weights []float64, l int) {
+	copy(weights, logs)
+	copy(logs, e.logPi)
+	if e.siteShare == 0 || e.p.lives[l].renewals == 0 {
+		return
+	}
+	normaliseLogs(weights)
+	rho := e.kept(l)
+	for g, pi := range e.grid.Prior {
+		logs[g] = math.Log(rho*weights[g] + (1-rho)*pi)
+	}
 }

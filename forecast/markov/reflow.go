@@ -43,7 +43,7 @@ func (e *evaluator) reflow(theta []float64) *Panel {
 	e.fillTable(theta)
 	blocks := make([]reflowBlock, stepBlocks)
 	parallel(stepBlocks, func(block int) {
-		first, last := len(p.lives)*block/stepBlocks, len(p.lives)*(block+1)/stepBlocks
+		first, last := p.siteRange(block, stepBlocks)
 		e.reflowLives(&blocks[block], &p, theta, first, last)
 	})
 	p.spans, p.flowEntry, p.flowShare = nil, nil, nil
@@ -60,12 +60,11 @@ func (e *evaluator) reflow(theta []float64) *Panel {
 func (e *evaluator) reflowLives(b *reflowBlock, to *Panel, theta []float64, first, last int) {
 	p, n := e.p, e.p.n
 	var s lifeScratch
-	byPace := make([]float64, len(e.grid.Z))
+	byPace := make([]float64, 2*len(e.grid.Z))
 	var x expm
 	x.init(p.moves, n, true)
 	flow, rates := make([]float64, n*n), make([]float64, len(p.moves))
-	for l := first; l < last; l++ {
-		e.life(l, &s, byPace, func(int32, uint8, float64, []float64) {})
+	each := func(l int) {
 		z := e.grid.Mean(s.post)
 		end := len(p.spans)
 		if l+1 < len(p.lives) {
@@ -89,6 +88,10 @@ func (e *evaluator) reflowLives(b *reflowBlock, to *Panel, theta []float64, firs
 				}
 			}
 		}
+	}
+	for l := first; l < last; {
+		_, lives := e.site(l, &s, byPace, nil, noFlows, each)
+		l += lives
 	}
 }
 

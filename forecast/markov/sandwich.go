@@ -44,9 +44,9 @@ func (e *evaluator) clusterScores(theta []float64) []float64 {
 		e.fillDerivatives(table, theta, from, to)
 		parallel(stepBlocks, func(block int) {
 			var s lifeScratch
-			byPace := make([]float64, paces)
+			byPace := make([]float64, 2*paces)
 			byMove, ratings := make([]float64, moves), make([]float64, p.n*p.n)
-			for l := len(p.lives) * block / stepBlocks; l < len(p.lives)*(block+1)/stepBlocks; l++ {
+			for l, last := p.siteRange(block, stepBlocks); l < last; {
 				score := byLife[l*n : (l+1)*n]
 				clear(byPace)
 				emit := func(step int32, entry uint8, share float64, weights []float64) {
@@ -66,20 +66,15 @@ func (e *evaluator) clusterScores(theta []float64) []float64 {
 						score[e.d.logK] += byZ
 					}
 				}
-				if e.h == nil {
-					e.life(l, &s, byPace, emit)
-				} else {
-					clear(ratings)
-					e.h.life(e, l, &s, byPace, ratings, emit)
-					if from == 0 {
-						e.h.addGradient(score, nil, ratings)
-					}
+				clear(ratings)
+				_, lives := e.site(l, &s, byPace, ratings, emit, nil)
+				if e.h != nil && from == 0 {
+					e.h.addGradient(score, nil, ratings)
 				}
 				if e.d.logK >= 0 && from == 0 {
-					for g, x := range byPace {
-						score[e.d.logK] += x * e.dLogP[g]
-					}
+					e.addByLogK(score, byPace)
 				}
+				l += lives
 			}
 		})
 	}

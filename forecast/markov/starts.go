@@ -11,6 +11,9 @@ type Start struct {
 	AgeYears       float64 // from installation to the first inspection, over 0
 	RecordAgeYears float64 // from installation to the beginning of the record; 0: no condition
 	Weight         float64 // relative probability of this beginning; 0 means 1
+	// Replaced says that the seal took the place of another before the record.
+	// Where seals of a site share its pace, fast sites had more of them.
+	Replaced bool
 }
 
 // StartedAt says how the life begun last came to its first inspection, where
@@ -61,7 +64,7 @@ func (p *Panel) StartedAt(first, x []float64, starts ...Start) error {
 	l := &p.lives[len(p.lives)-1]
 	l.startEntry, l.startShare, l.conditioned = entries, shares, conditioned
 	for i, s := range starts {
-		v := start{first: p.step(s.AgeYears, x), record: -1, weight: weights[i] / sum}
+		v := start{first: p.step(s.AgeYears, x), record: -1, weight: weights[i] / sum, replaced: s.Replaced}
 		if conditioned {
 			v.record = p.step(s.RecordAgeYears, x)
 			p.entry(p.survivedCode(0))
@@ -72,25 +75,21 @@ func (p *Panel) StartedAt(first, x []float64, starts ...Start) error {
 }
 
 // close integrates the sums over the paces and the possible starts, leaves the
-// weights of the paces in s.post, and divides by the probability of being on
-// record.
-func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
-	emit func(int32, uint8, float64, []float64),
-) float64 {
+// weights of the paces in s.post, and returns beside the logarithm that of the
+// probability of being on record, 0 where it is no condition.
+func (e *evaluator) close(v *life, s *lifeScratch, logPrior, byPace []float64, emit emitter) (value, record float64) {
 	if len(v.start) == 0 {
-		for g, x := range e.logPi {
+		for g, x := range logPrior {
 			s.post[g] = s.sum[g] + x
 		}
-		value := normaliseLogs(s.post)
-		addTo(byPace, s.post)
-		return value
+		return normaliseLogs(s.post), 0
 	}
 	paces := len(s.sum)
 	s.starts = resize(s.starts, len(v.start)*paces)
 	for a, start := range v.start {
 		row := s.starts[a*paces : (a+1)*paces]
-		for g, x := range e.logPi {
-			row[g] = x + s.sum[g] + math.Log(start.weight)
+		for g, x := range logPrior {
+			row[g] = x + s.sum[g] + e.logStart(start, g)
 		}
 		for f := range v.startEntry {
 			e.reached(s.one, nil, v, start, f)
@@ -99,11 +98,14 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 			}
 		}
 	}
-	value := normaliseLogs(s.starts)
+	value = normaliseLogs(s.starts)
 	clear(s.post)
 	for a, start := range v.start {
 		row := s.starts[a*paces : (a+1)*paces]
 		addTo(s.post, row)
+		if start.replaced && byPace != nil {
+			addTo(byPace[paces:], row)
+		}
 		for f, entry := range v.startEntry {
 			share := e.w * v.startShare[f]
 			if !e.p.afterRecord(v, f) {
@@ -119,11 +121,34 @@ func (e *evaluator) close(v *life, s *lifeScratch, byPace []float64,
 			emit(start.record, entry, -share, s.two)
 		}
 	}
-	addTo(byPace, s.post)
 	if v.conditioned {
-		value -= e.onRecord(v, s, byPace, emit)
+		record = e.onRecord(v, s, byPace, emit)
 	}
-	return value
+	return value, record
+}
+
+// logStart is the logarithm of the relative probability of a start at a pace. In
+// the long run a site of pace z has new seals z times as often as one of pace 1
+// (renewal theory), so that of the seals that took the place of another, those
+// that kept its pace, a share ρ, are z times as many:
+//
+//	weight · (1 − ρ + ρz)
+//
+// That is the limit for old sites if ρ is 1. If ρ is less a site changes its pace
+// now and then, and the limit is no weight at all; for the few seals that a site
+// has before its records this comes near (testdata/degradation has by how much).
+func (e *evaluator) logStart(s start, g int) float64 {
+	x := math.Log(s.weight)
+	if s.replaced {
+		x += math.Log1p(e.siteShare * (e.grid.Z[g] - 1))
+	}
+	return x
+}
+
+// dLogStart is the derivative of logStart by log k where the seal was replaced.
+func (e *evaluator) dLogStart(g int) float64 {
+	z := e.grid.Z[g]
+	return e.siteShare * z * e.dLogZ[g] / (1 + e.siteShare*(z-1))
 }
 
 // afterRecord reports whether the feet of a start's flow are in the last state,
@@ -152,12 +177,12 @@ func (e *evaluator) reached(logP, ratio []float64, v *life, start start, flow in
 
 // onRecord is the logarithm of the probability of no failure before the record
 // began, over paces and starts.
-func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit func(int32, uint8, float64, []float64)) float64 {
+func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit emitter) float64 {
 	paces := len(s.sum)
 	survived := e.p.entry(e.p.survivedCode(0))
 	for a, start := range v.start {
 		for g, x := range e.row(start.record, survived) {
-			s.starts[a*paces+g] = e.logPi[g] + math.Log(start.weight) + e.w*x
+			s.starts[a*paces+g] = e.logPi[g] + e.logStart(start, g) + e.w*x
 		}
 	}
 	value := normaliseLogs(s.starts)
@@ -165,7 +190,13 @@ func (e *evaluator) onRecord(v *life, s *lifeScratch, byPace []float64, emit fun
 		row := s.starts[a*paces : (a+1)*paces]
 		emit(start.record, survived, -e.w, row)
 		for g, x := range row {
+			if byPace == nil {
+				break
+			}
 			byPace[g] -= x
+			if start.replaced {
+				byPace[paces+g] -= x
+			}
 		}
 	}
 	return value

@@ -26,6 +26,12 @@ func (r *Ratings) BeginShares(cluster int) {
 	r.first = append(r.first, int32(len(r.tracks)))
 }
 
+// Renew begins the next life in the place of the last, as Panel.Renew.
+func (r *Ratings) Renew(renewals int) {
+	r.p.Renew(renewals)
+	r.first = append(r.first, int32(len(r.tracks)))
+}
+
 // AddRun adds a run to the life begun last. The worst feet of one look are
 // taken to be the worst of the others, as Match does, so that the run falls
 // into parts that were each seen in one state at each look; a part of share s
@@ -89,7 +95,7 @@ func (r *Ratings) starts(l *life, v Run) error {
 		if !(s.AgeYears > 0) || s.RecordAgeYears < 0 || s.RecordAgeYears > s.AgeYears || !(s.Weight > 0) || (s.RecordAgeYears > 0) != l.conditioned {
 			return fmt.Errorf("%w start: %+v", ErrInvalid, s)
 		}
-		begin := start{first: p.step(s.AgeYears, x), record: -1, weight: s.Weight}
+		begin := start{first: p.step(s.AgeYears, x), record: -1, weight: s.Weight, replaced: s.Replaced}
 		if l.conditioned {
 			begin.record = p.step(s.RecordAgeYears, x)
 			begin.first = p.step(max(s.AgeYears-s.RecordAgeYears, shortest), x) // from the record on

@@ -58,7 +58,7 @@ func misrated(r *rand.Rand, shares []float64, pieces int, wrong float64) []float
 // the beginnings, the pieces and the paces.
 func TestRunsWithoutErrorsAreThePanel(t *testing.T) {
 	x := []float64{1}
-	model := Model{EstimateK: true, Pieces: 3, EffectGroups: SharedEffects(Worsening(4), 1)}
+	model := Model{EstimateK: true, Pieces: 3, EffectGroups: SharedEffects(Worsening(4), 1), SiteShare: 0.6}
 	theta := []float64{-1.5, -2, -2.2, .3, 1.1}
 	looks := [][]float64{{.5, .3, .2, 0}, {.4, .3, .2, .1}, {.1, .2, .5, .2}}
 	for _, test := range []struct {
@@ -69,6 +69,7 @@ func TestRunsWithoutErrorsAreThePanel(t *testing.T) {
 		{"known age", []Start{{AgeYears: 7}}},
 		{"unknown age", []Start{{AgeYears: 3}, {AgeYears: 9, Weight: 2}, {AgeYears: 20}}},
 		{"on record", []Start{{AgeYears: 5, RecordAgeYears: 4}, {AgeYears: 12, RecordAgeYears: 11}}},
+		{"replaced", []Start{{AgeYears: 5, RecordAgeYears: 4, Replaced: true}, {AgeYears: 12, RecordAgeYears: 11}}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			p, _ := NewPanel(Worsening(4), 1)
@@ -95,6 +96,15 @@ func TestRunsWithoutErrorsAreThePanel(t *testing.T) {
 			if err := r.AddRun(run); err != nil {
 				t.Fatal(err)
 			}
+			second := Interval{Years: 3, Before: p.At(0), After: looks[1], X: x}
+			p.Renew(1)
+			r.Renew(1)
+			if _, err := p.Add(second); err != nil {
+				t.Fatal(err)
+			}
+			if err := r.AddRun(Run{True: p.At(0), Looks: []Interval{second}}); err != nil {
+				t.Fatal(err)
+			}
 			want, wantGradient, err := LogLikelihood(p, model, theta)
 			if err != nil {
 				t.Fatal(err)
@@ -119,13 +129,17 @@ func TestSharedErrorGradientAgainstDifferences(t *testing.T) {
 	r, _ := sharesRatings(t, n, 0.05, rand.New(rand.NewPCG(1, 9)))
 	r.BeginShares(99)
 	err := r.AddRun(Run{
-		Starts: []Start{{AgeYears: 5, RecordAgeYears: 4}, {AgeYears: 12, RecordAgeYears: 11}},
+		Starts: []Start{{AgeYears: 5, RecordAgeYears: 4, Replaced: true}, {AgeYears: 12, RecordAgeYears: 11}},
 		Looks:  []Interval{{After: []float64{.5, .5, 0, 0}}, {Years: 2, After: []float64{.7, .3, 0, 0}}},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	model, errors := Model{EstimateK: true, Pieces: 3}, RatingError{Errors: neighbours4, Shared: true}
+	r.Renew(2)
+	if err := r.AddRun(Run{True: []float64{1, 0, 0, 0}, Looks: []Interval{{Years: 2, After: []float64{.2, .5, .3, 0}}}}); err != nil {
+		t.Fatal(err)
+	}
+	model, errors := Model{EstimateK: true, Pieces: 3, SiteShare: 0.6}, RatingError{Errors: neighbours4, Shared: true}
 	theta := []float64{-1.6, -1.9, -2.3, 1.4, -2.9}
 	_, gradient, err := RatingsLogLikelihood(r, model, errors, theta)
 	if err != nil {
