@@ -153,7 +153,7 @@ func (l *loader) decisions(ids []int64) error {
 		r.Decided = append(r.Decided, d)
 		return nil
 	}, `SELECT joint_id, what, coalesce(year, 0), coalesce(treatment, ''), coalesce(cost_cents, 0), coalesce(price_year, 0), reason, coalesce(created_by, '')
-		FROM decisions WHERE joint_id IN (?) AND (ended_on IS NULL OR ended_on > ?) ORDER BY joint_id, id`, bun.List(ids), l.asOf)
+		FROM decisions WHERE joint_id IN (SELECT value FROM json_each(?)) AND (ended_on IS NULL OR ended_on > ?) ORDER BY joint_id, id`, list(ids), l.asOf)
 }
 
 // decided returns the decision of a kind, or nil.

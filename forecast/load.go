@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"fmt"
 	"slices"
+	"strconv"
 
 	"github.com/uptrace/bun"
 
@@ -149,6 +150,19 @@ func (l *loader) each(scan func(*sql.Rows) error, query string, args ...any) err
 	return scanAll(rows, func() error { return scan(rows) })
 }
 
+// list is ids for json_each in a query: in the text of a query SQLite takes as
+// long to read them as to answer it.
+func list(ids []int64) string {
+	text := []byte{'['}
+	for i, id := range ids {
+		if i > 0 {
+			text = append(text, ',')
+		}
+		text = strconv.AppendInt(text, id, 10)
+	}
+	return string(append(text, ']'))
+}
+
 func (l *loader) joints(ids []int64) error {
 	return l.each(func(rows *sql.Rows) error {
 		var r Record
@@ -176,7 +190,7 @@ func (l *loader) joints(ids []int64) error {
 		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county, b.deicing, b.adt,
 		coalesce(b.climate, ''), coalesce(b.truck_pct, -1), max(coalesce(b.year_built, 0), coalesce(b.year_reconstructed, 0)),
 		coalesce(j.skew_deg, b.skew_deg, -1)
-		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (?) ORDER BY j.bridge_id, j.id`, bun.List(ids))
+		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (SELECT value FROM json_each(?)) ORDER BY j.bridge_id, j.id`, list(ids))
 }
 
 func (l *loader) seals(ids []int64) error {
@@ -200,8 +214,8 @@ func (l *loader) seals(ids []int64) error {
 	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, coalesce(s.header, ''), s.installed_on || '',
 		coalesce(s.installed_precision, ''), s.removed_on || '', s.warranty_until || ''
 		FROM stretches t LEFT JOIN seals s ON s.stretch_id = t.id
-		WHERE t.joint_id IN (?) AND (t.ended_on IS NULL OR t.ended_on > ?)
-		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, bun.List(ids), l.asOf)
+		WHERE t.joint_id IN (SELECT value FROM json_each(?)) AND (t.ended_on IS NULL OR t.ended_on > ?)
+		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, list(ids), l.asOf)
 }
 
 // looks reads the inspections of the joints. A joint split from a bridge's
@@ -239,8 +253,8 @@ func (l *loader) looks() error {
 			return nil
 		}, `SELECT i.joint_id, i.id, i.inspected_on || '', i.date_known, f.stretch_id, f.cs1_ft, f.cs2_ft, f.cs3_ft, f.cs4_ft
 			FROM inspections i JOIN inspection_feet f ON f.inspection_id = i.id
-			WHERE i.joint_id IN (?) AND i.inspected_on <= ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)
-			ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, bun.List(which), l.asOf)
+			WHERE i.joint_id IN (SELECT value FROM json_each(?)) AND i.inspected_on <= ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)
+			ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, list(which), l.asOf)
 	}
 	if err := read(l.at, false); err != nil {
 		return err
@@ -269,8 +283,8 @@ func (l *loader) work(ids []int64) error {
 		r.Work = append(r.Work, w)
 		return nil
 	}, `SELECT w.joint_id, w.done_on || '', w.treatment, w.from_ft, coalesce(w.to_ft, 0), w.new_seal FROM work w
-		WHERE w.joint_id IN (?) AND w.done_on <= ? AND NOT EXISTS (SELECT 1 FROM work n WHERE n.replaces_id = w.id)
-		ORDER BY w.joint_id, w.done_on, w.id`, bun.List(ids), l.asOf)
+		WHERE w.joint_id IN (SELECT value FROM json_each(?)) AND w.done_on <= ? AND NOT EXISTS (SELECT 1 FROM work n WHERE n.replaces_id = w.id)
+		ORDER BY w.joint_id, w.done_on, w.id`, list(ids), l.asOf)
 }
 
 // findings reads those open on the day.
@@ -285,8 +299,8 @@ func (l *loader) findings(ids []int64) error {
 		r.Findings = append(r.Findings, f)
 		return nil
 	}, `SELECT joint_id, kind, found_on || '', urgency FROM findings
-		WHERE joint_id IN (?) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?)
-		ORDER BY joint_id, found_on, id`, bun.List(ids), l.asOf, l.asOf)
+		WHERE joint_id IN (SELECT value FROM json_each(?)) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?)
+		ORDER BY joint_id, found_on, id`, list(ids), l.asOf, l.asOf)
 }
 
 // projects reads the committed work on the joints' bridges.
@@ -305,6 +319,6 @@ func (l *loader) projects() error {
 			l.records[i].Projects = append(l.records[i].Projects, p)
 		}
 		return nil
-	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE bridge_id IN (?) AND certainty = 'committed'
-		ORDER BY bridge_id, year, id`, bun.List(which))
+	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE bridge_id IN (SELECT value FROM json_each(?)) AND certainty = 'committed'
+		ORDER BY bridge_id, year, id`, list(which))
 }

@@ -23,8 +23,9 @@ func (m *Model) loadGaps(ctx context.Context, db bun.IDB, records []Record, asOf
 	}
 	// Most joints of most agencies have no reading: leave them be.
 	var read []int64
-	err := db.NewRaw(`SELECT joint_id FROM readings WHERE joint_id IN (?) UNION SELECT t.joint_id FROM stretches t
-		JOIN seals s ON s.stretch_id = t.id AND s.installed_gap_in IS NOT NULL WHERE t.joint_id IN (?)`, bun.List(ids), bun.List(ids)).Scan(ctx, &read)
+	in := list(ids)
+	err := db.NewRaw(`SELECT joint_id FROM readings WHERE joint_id IN (SELECT value FROM json_each(?)) UNION SELECT t.joint_id FROM stretches t
+		JOIN seals s ON s.stretch_id = t.id AND s.installed_gap_in IS NOT NULL WHERE t.joint_id IN (SELECT value FROM json_each(?))`, in, in).Scan(ctx, &read)
 	if err != nil {
 		return err
 	}
