@@ -182,11 +182,12 @@ func TestSolveAgainstGeneralSolvers(t *testing.T) {
 				}
 				checkResult(t, test.in, got)
 				if theirs == nil {
-					t.Logf("no plan in %d s; ours costs %.0f, bound %.0f, gap %.3f%%", test.seconds, got.Cost, got.Bound, got.GapPct())
+					t.Logf("no plan in %d s; ours costs %.0f, bound %.0f, gap %.3f%% of cost, %.3f%% of the saving", test.seconds, got.Cost, got.Bound, got.GapPct(), got.SavingGapPct())
 					return
 				}
 				cost, feasible := check(test.in, theirs)
-				t.Logf("their plan costs %.2f (within limits: %v), ours %.2f, bound %.2f", cost, feasible, got.Cost, got.Bound)
+				t.Logf("%d joints, %d options: their plan costs %.2f (within limits: %v), ours %.2f, bound %.2f, gap %.3f%% of cost, %.3f%% of the saving",
+					test.in.joints(), test.in.options(), cost, feasible, got.Cost, got.Bound, got.GapPct(), got.SavingGapPct())
 				if !feasible {
 					return // its tolerance on a row is more than a cent
 				}
