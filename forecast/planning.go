@@ -60,6 +60,7 @@ type planJoint struct {
 	milepost                     *float64
 	treatments                   []Treatment
 	reason                       planReason
+	quantity                     bool
 }
 
 // NewProblem works out the strategies of every joint and lays them out for the
@@ -145,7 +146,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
 			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place, milepost: j.Bridge.Milepost,
-			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j),
+			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j), quantity: j.Quantity,
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {
@@ -177,6 +178,7 @@ type PlanItem struct {
 	PaidYear        int    // fiscal, in which its money is drawn
 	Why             string // empty in a kept plan
 	Fresh           bool   // it renews a nearly new seal; not known in a kept plan
+	Quantity        bool   // for a whole bridge: its joints are to be found first; not known in a kept plan
 	bridge          int64
 }
 
@@ -262,7 +264,7 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 				Year: year, Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
 				Fund: p.limits.fundName(c.funds[k]), PaidYear: year - int(c.leads[k]),
 				Why: j.reason.why(year, k > 0), Fresh: j.reason.fresh(&j.treatments[s.treatment], year, k > 0),
-				DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
+				Quantity: j.quantity, DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
 			})
 		}
 	}
@@ -294,6 +296,18 @@ func (p *Plan) SpentCents() (sum money.Nominal) {
 		}
 	}
 	return sum
+}
+
+// WholeBridges counts the jobs for quantities of a whole bridge and their nominal
+// money, visits left aside: money to set aside, and no job that a crew could do.
+func (p *Plan) WholeBridges() (jobs int, cost money.Nominal) {
+	for _, i := range p.Items {
+		if i.Quantity {
+			jobs++
+			cost += money.Nominal(i.CostCents)
+		}
+	}
+	return jobs, cost
 }
 
 // LastYear is the last fiscal year of the plan.

@@ -201,6 +201,10 @@ func makePlan(c *cli.Context, w world) error {
 			notes(c, w, risksNote(p))
 		}
 		notes(c, w, smallContracts(solved)...)
+		if jobs, cost := solved.WholeBridges(); jobs > 0 {
+			notes(c, w, fmt.Sprintf("of the jobs, %s for %s, visits aside: known only as quantities for a whole bridge, and nothing to send a crew to; find the joints first: reseal joint split",
+				plural(jobs, "job"), money.FormatDollars(int64(cost))))
+		}
 		if len(p.Strangers) > 0 {
 			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
 		}
