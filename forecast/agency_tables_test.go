@@ -89,7 +89,7 @@ func TestImportTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	got, err := tables.TreatmentFor("foam seal")
-	if err != nil || got.CostPerFtCents != 123450 || got.FixedCents != 1000 || got.Illustrative || len(tables.Treatments) != 12 {
+	if err != nil || got.CostPerFtCents != 123450 || got.FixedCents != 1000 || got.Illustrative || len(tables.Treatments) != 13 {
 		t.Errorf("got %+v of %d treatments (%v)", got, len(tables.Treatments), err)
 	}
 	var before string
