@@ -12,7 +12,7 @@ import (
 )
 
 // parameterDraws is how many draws of a fit's parameters a forecast averages
-// over, in pairs that mirror each other, so that its band holds what is not
+// over where they are not surely known, in pairs that mirror each other, so that its band holds what is not
 // known of the rates. The seed is fixed: the same fit gives the same forecast.
 const parameterDraws = 8
 
@@ -23,19 +23,21 @@ type fitted struct {
 	theta  []float64 // the estimates, or a draw
 	mu     sync.Mutex
 	groups map[string]*group
+
+	allUnsure bool // draws are averaged over for every row
 }
 
-// newFitted makes the model of a fit, with its draws.
-func newFitted(t *Tables) (*Model, error) {
-	own := *t // with the fit's own pieces and k
+// newFitted makes the model of a fit, with draws of its parameters.
+func newFitted(t *Tables, count int) (*Model, error) {
+	own := *t // with the fit's own pieces, k and share of the site
 	f := t.Fit
-	own.Settings.Pieces = f.Report.Pieces
+	own.Settings.Pieces, own.Settings.SiteShare = f.Report.Pieces, f.Settings.SiteShare
 	m, err := fittedAt(&own, f.Theta)
 	if err != nil {
 		return nil, fmt.Errorf("fit %d: %w", f.ID, err)
 	}
 	fit := &markov.Fit{Theta: f.Theta, Sandwich: f.Covariance}
-	draws, err := fit.Draws(parameterDraws, rand.New(rand.NewPCG(uint64(f.ID), 0)))
+	draws, err := fit.Draws(count, rand.New(rand.NewPCG(uint64(f.ID), 0)))
 	if err != nil {
 		return nil, fmt.Errorf("fit %d: %w", f.ID, err)
 	}
@@ -105,6 +107,9 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 	if err == nil {
 		err = m.lookAhead(g)
 	}
+	if err == nil {
+		g.certainty, err = f.fit.certainty(x)
+	}
 	if err != nil {
 		panic("the estimates of a fit that could be stored: " + err.Error())
 	}
@@ -116,10 +121,12 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 	return g
 }
 
-// blend averages the projection over the draws of the parameters: each draw is
-// a world of its own, with its own rates, paces and so its own start.
-func (m *projector) blend(r *Record, f *Forecast) {
-	if len(m.draws) == 0 {
+// blend averages the projection over the draws of the parameters where it would
+// differ from that by the estimates: each draw is a world of its own, with its own
+// rates, paces and so its own start.
+func (m *projector) blend(r *Record, f *Forecast, legs []leg) {
+	unsure := func(l leg) bool { return l.group != nil && (l.group.certainty > surelyKnown || m.fitted.allUnsure) }
+	if len(m.draws) == 0 || !m.keep && !slices.ContainsFunc(legs, unsure) {
 		return
 	}
 	m.blended.Reset(len(m.times), 4)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"runtime"
+	"runtime/debug"
 	"syscall"
 	"testing"
 
@@ -16,8 +17,9 @@ import (
 
 // BenchmarkForecast is what "reseal forecast" does: reads the whole network from
 // the database, projects each joint over the 30 years of the settings, stores the
-// forecasts and counts the replacement years. By the life table, and by a fit,
-// whose parameters' uncertainty costs eight projections more. RESEAL_LONG=1 adds
+// forecasts and counts the replacement years. By the life table, by a fit that
+// knows the rates well, and by one that knows of two seal kinds only, whose
+// uncertainty costs eight projections more for the others. RESEAL_LONG=1 adds
 // the large networks; each is filled once. Processor time holds on a busy machine
 // too; memory must not grow with the network.
 func BenchmarkForecast(b *testing.B) {
@@ -25,12 +27,15 @@ func BenchmarkForecast(b *testing.B) {
 	if os.Getenv("RESEAL_LONG") != "" {
 		sizes = append(sizes, 100_000, 1_000_000)
 	}
-	fit, _ := fitOf(b, historyStore(b, forecasttest.Usual(250), 1), forecast.FitOptions{With: []string{"seal", "deicing"}})
+	with := forecast.FitOptions{With: []string{"seal", "deicing"}}
+	fit, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), with)
+	poor, _ := fitOf(b, historyStore(b, forecasttest.Usual(250), 1), with)
 	for _, joints := range sizes {
 		b.Run(fmt.Sprint("joints=", joints), func(b *testing.B) {
 			s := invented(b, joints/forecasttest.JointsPerBridge)
 			b.Run("life table", func(b *testing.B) { forecastAll(b, s, nil, joints) })
 			b.Run("fit", func(b *testing.B) { forecastAll(b, s, fit, joints) })
+			b.Run("fit of two kinds", func(b *testing.B) { forecastAll(b, s, poor, joints) })
 		})
 	}
 }
@@ -46,6 +51,7 @@ func forecastAll(b *testing.B, s *store.Store, fit *forecast.Fit, joints int) {
 	if err != nil {
 		b.Fatal(err)
 	}
+	defer debug.SetGCPercent(debug.SetGCPercent(400)) // as the command does
 	b.ReportAllocs()
 	heap, used := uint64(0), processorSeconds(b)
 	for b.Loop() {

@@ -31,6 +31,7 @@ type group struct {
 	kind         string
 	basis        string // the fit that it is of; empty: the life table
 	chain        markov.Chain
+	certainty    float64 // of the fit's rates
 	outlook      *markov.Outlook
 	illustrative bool
 	known        bool // false: the life table has no such kind and lends another's row
@@ -49,7 +50,7 @@ type fresh struct{ failed, cs4 strategy.Curve }
 // Errors name the row.
 func NewModel(t *Tables) (*Model, error) {
 	if t.Fit != nil {
-		return newFitted(t)
+		return newFitted(t, parameterDraws)
 	}
 	m := &Model{tables: t, groups: map[string]*group{}, calendar: t.Settings.Calendar()}
 	var err error

@@ -156,8 +156,9 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	f.Years = slices.Clip(m.begin(start.on, asOf, throughYear))
 	f.planned = m.tables.steps(m.planned[r.ID])
 	m.projection.Lean = !m.keep
-	m.follow(m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned))
-	m.blend(r, f)
+	legs := m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned)
+	m.follow(legs)
+	m.blend(r, f, legs)
 	m.joinOpening(f, r.Gap, m.projection.Failed)
 	f.NowShares, f.NowFailed = [4]float64(m.projection.Shares[:4]), m.projection.Failed[0]
 	f.Failed = append([]float64(nil), m.projection.Failed[1:]...)

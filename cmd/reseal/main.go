@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 	"time"
 
@@ -174,4 +175,13 @@ func actor(c *cli.Context) string {
 		return by
 	}
 	return "unknown"
+}
+
+// collectAt has the garbage collector wait until the heap has grown by so many per
+// cent, unless GOGC says otherwise: few where memory counts, many where little of
+// it lives long.
+func collectAt(percent int) {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(percent)
+	}
 }

@@ -3,6 +3,7 @@ package forecasttest
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -45,6 +46,17 @@ func Usual(bridges int) History {
 	}
 }
 
+// EachKind is the usual history with seals of all kinds that Fill has.
+func EachKind(bridges int) History {
+	h := Usual(bridges)
+	for _, kind := range kinds {
+		if _, ok := h.Rates[kind]; !ok {
+			h.Rates[kind] = [3]float64{0.25, 0.2, 0.15}
+		}
+	}
+	return h
+}
+
 // FillHistory adds the network to an inventory. Seals that have a piece in CS4
 // are renewed: before the first year of inspections within a month, unseen;
 // afterwards half a year after the inspection that found it, on record. The
@@ -71,9 +83,10 @@ func (h History) bridge(n *network, id int64) error {
 	}
 	built := 1970 + n.r.IntN(35)
 	n.row("bridges", id, n.id(), geom, "41", fmt.Sprintf("B%06d", id), fmt.Sprint("R ", id%40+1), float64(id%900)/4, fmt.Sprint(id%5+1), deicing, built, 2)
-	kinds := []string{"strip seal", "pourable seal"}
+	kinds := slices.Sorted(maps.Keys(h.Rates))
+	slices.Reverse(kinds) // as the seeds of the tests have it
 	for k := range JointsPerBridge {
-		if err := h.joint(n, id, k, orb.Point{lon + float64(k)*0.0002, lat}, built, kinds[n.r.IntN(2)], deicing == "heavy"); err != nil {
+		if err := h.joint(n, id, k, orb.Point{lon + float64(k)*0.0002, lat}, built, kinds[n.r.IntN(len(kinds))], deicing == "heavy"); err != nil {
 			return err
 		}
 	}
