@@ -22,7 +22,7 @@ func TestPoorRecords(t *testing.T) {
 		fault  func(*forecasttest.History)
 		errors bool    // fitted with rating errors
 		most   float64 // largest mean error of a log rate, with that of chance on top
-		share  float64 // site share that the fit goes by; below 0: the true one
+		share  float64 // site share that the fit goes by; below 0: the true one, and over 1: estimated
 	}{
 		{"all on record", func(*forecasttest.History) {}, false, 0.1, -1},
 		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1, -1},
@@ -36,6 +36,9 @@ func TestPoorRecords(t *testing.T) {
 		{"of none, taken for half", func(*forecasttest.History) {}, false, 0.15, 0.5},
 		{"of every site, taken for half", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.3, 0.5},
 		{"of every site, taken for none", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4, 0},
+		{"of none, estimated", func(*forecasttest.History) {}, false, 0.15, 2},
+		{"of half the sites, estimated", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.15, 2},
+		{"of every site, estimated", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.2, 2},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			h := forecasttest.Usual(60)
@@ -45,17 +48,20 @@ func TestPoorRecords(t *testing.T) {
 			test.fault(&h)
 			count := float64(networks)
 			var off, se, covered [4]float64
-			life, pieces := 0.0, 0.0
+			life, pieces, share := 0.0, 0.0, 0.0
 			for seed := range networks {
 				s := historyStore(t, h, uint64(100+seed))
 				tables, err := forecast.LoadTables(t.Context(), s.Read())
 				if err != nil {
 					t.Fatal(err)
 				}
-				if tables.Settings.SiteShare = test.share; test.share < 0 {
+				switch {
+				case test.share < 0:
 					tables.Settings.SiteShare = h.SiteShare
+				case test.share <= 1:
+					tables.Settings.SiteShare = test.share
 				}
-				f, err := forecast.NewFit(t.Context(), s.Read(), tables, forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors})
+				f, err := forecast.NewFit(t.Context(), s.Read(), tables, forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors, HoldSiteShare: test.share <= 1})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -77,9 +83,10 @@ func TestPoorRecords(t *testing.T) {
 				}
 				life += years / count
 				pieces += f.Report.Pieces / count
+				share += f.Settings.SiteShare / count
 			}
 			trueLife := 1/0.2 + 1/0.15 + 1/0.1
-			t.Logf("| %s | %+.0f %% | %+.0f %% | %+.0f %% | %+.0f %% | %.0f / %.0f / %.0f %% | %+.0f %% | %.2f |", test.name,
+			t.Logf("site share %.2f | %s | %+.0f %% | %+.0f %% | %+.0f %% | %+.0f %% | %.0f / %.0f / %.0f %% | %+.0f %% | %.2f |", share, test.name,
 				100*math.Expm1(off[0]), 100*math.Expm1(off[1]), 100*math.Expm1(off[2]), 100*math.Expm1(off[3]),
 				100*covered[0], 100*covered[1], 100*covered[2], 100*(life/trueLife-1), pieces)
 			for i := range 3 {

@@ -26,6 +26,10 @@ type FitOptions struct {
 	EffectSD     float64        // of a log hazard ratio about 0, or the life table's; 0: 0.5
 	RatingError  bool           // feet may be rated one state off, with a probability that is estimated
 	Counted      func(joints int)
+
+	// HoldSiteShare takes the setting site_share as it is; else the share is
+	// estimated where enough seals follow another in their place.
+	HoldSiteShare bool
 }
 
 func (o FitOptions) withDefaults() FitOptions {
@@ -48,6 +52,7 @@ func (o FitOptions) withDefaults() FitOptions {
 const (
 	leastIntervals  = 5   // below, nothing is fitted: the life table says as much
 	enoughForPieces = 200 // for w, and lives of two intervals or more for k
+	enoughForSites  = 50  // seals that follow another in their place, for the site share
 )
 
 // ErrTooFew is wrapped where there is too little to fit.
@@ -69,6 +74,10 @@ type Fit struct {
 	Starts   int            `json:"starts"`             // lives that are in by their age at the first inspection
 	Improved int            `json:"improved,omitempty"` // intervals that end better than they began, taken as rating errors
 	Report   panel.Report   `json:"fit"`
+
+	// Of the probability that a new seal keeps the pace of the one before it; nil
+	// where that was not estimated.
+	SiteShare *markov.SiteShare `json:"site_share,omitempty"`
 
 	Theta      []float64 `json:"theta"`
 	Covariance []float64 `json:"covariance"` // sandwich by bridge
@@ -106,7 +115,7 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 		Factors: fs, RecordsSince: o.RecordsSince, Until: o.Until, PriorSD: o.PriorSD, EffectSD: o.EffectSD,
 		SiteShare: t.Settings.SiteShare, RatingError: o.RatingError,
 	}}
-	g := &gatherer{fit: f, factors: fs}
+	g := &gatherer{fit: f, factors: fs, holdSiteShare: o.HoldSiteShare}
 	if err := g.gather(ctx, db, o); err != nil {
 		return nil, err
 	}
@@ -126,7 +135,7 @@ func (g *gatherer) estimate(t *Tables) error {
 	if err != nil {
 		return err
 	}
-	fit, err := markov.FitPanel(g.panel, m)
+	fit, err := g.fitPanel(m)
 	if err == nil && g.ratings != nil {
 		fit, err = g.withErrors(fit)
 	}
@@ -145,6 +154,19 @@ func (g *gatherer) estimate(t *Tables) error {
 		f.LeftOut[reason] += n
 	}
 	return nil
+}
+
+// fitPanel fits the panel, with the site share where it holds enough for that.
+func (g *gatherer) fitPanel(m markov.Model) (*markov.Fit, error) {
+	if g.holdSiteShare || g.followers < enoughForSites || !m.EstimateK {
+		return markov.FitPanel(g.panel, m)
+	}
+	fit, share, err := markov.FitSiteShare(g.panel, m)
+	if err != nil {
+		return nil, err
+	}
+	g.fit.Settings.SiteShare, g.fit.SiteShare = share.Value, &share
+	return fit, nil
 }
 
 // ratingPrior is the prior of the probability that a foot is rated one state

@@ -20,12 +20,15 @@ func firstInspection(ctx context.Context, db bun.IDB) (inventory.Date, error) {
 
 // gatherer fills the panel of a fit, page by page.
 type gatherer struct {
-	fit      *Fit
-	factors  []Factor
-	panel    *markov.Panel
-	ratings  *markov.Ratings // the same lives with what improved, where ratings may err; or nil
-	repeated int             // lives of two intervals or more
-	seals    []int           // by covariate
+	fit       *Fit
+	factors   []Factor
+	panel     *markov.Panel
+	ratings   *markov.Ratings // the same lives with what improved, where ratings may err; or nil
+	repeated  int             // lives of two intervals or more
+	seals     []int           // by covariate
+	followers int             // lives that follow another in their place
+
+	holdSiteShare bool
 }
 
 // jointLives are the lives of one joint with their covariates.
@@ -130,6 +133,7 @@ func inUse(lives []sealLife) (use []sealLife, after []int) {
 // life adds a life to the panel, after so many renewals since the one before.
 func (g *gatherer) life(bridge int64, renewals int, l *sealLife, x []float64) error {
 	if renewals > 0 {
+		g.followers++
 		g.panel.Renew(renewals)
 	} else {
 		g.panel.Begin(int(bridge))

@@ -48,7 +48,7 @@ func (s *Settings) Definitions() []setting.Definition {
 			Default: 4, Min: 0.1, Max: 1e6, Source: "starting value", Illustrative: true, Value: &s.PaceK,
 		},
 		{
-			Name: "site_share", Meaning: "probability that a new seal keeps the pace of the one before it", Unit: "probability",
+			Name: "site_share", Meaning: "probability that a new seal keeps the pace of the one before it, where no fit has estimated it", Unit: "probability",
 			Default: 0.5, Min: 0, Max: 1, Source: "starting value", Illustrative: true, Value: &s.SiteShare,
 		},
 		{

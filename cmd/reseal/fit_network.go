@@ -22,6 +22,7 @@ func networkFlags() []cli.Flag {
 		&cli.StringFlag{Name: "until", Usage: "leave out what came after this `DATE`"},
 		&cli.StringFlag{Name: "records-since", Usage: "seals that failed before this `DATE` are not on record; the first inspection's if not given"},
 		&cli.Float64Flag{Name: "prior-sd", Value: 0.7, Usage: "standard deviation of a log rate about the life table's"},
+		&cli.BoolFlag{Name: "hold-site-share", Usage: "go by the setting site_share; else it is estimated from seals that follow one another in their place"},
 		dryRunFlag,
 	}
 }
@@ -31,7 +32,7 @@ func fitNetwork(c *cli.Context, w world) error {
 	if err := fitFormat(c); err != nil {
 		return err
 	}
-	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd"), RatingError: c.Bool("rating-error")}
+	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd"), RatingError: c.Bool("rating-error"), HoldSiteShare: c.Bool("hold-site-share")}
 	if !(o.PriorSD > 0 && o.PriorSD < 10) {
 		return usagef("--prior-sd is between 0 and 10")
 	}
@@ -140,7 +141,9 @@ func tellBasis(out io.Writer, f *forecast.Fit) {
 	default:
 		fmt.Fprintf(out, "k of the pace %.3g, %s\n", r.K, how[f.Settings.EstimatedK])
 	}
-	if share := f.Settings.SiteShare; share > 0 {
+	if e := f.SiteShare; e != nil {
+		fmt.Fprintf(out, "a new seal keeps the pace of the one before it with a probability of %.2g (95 %%: %.2g to %.2g), estimated\n", e.Value, e.Lower, e.Upper)
+	} else if share := f.Settings.SiteShare; share > 0 {
 		fmt.Fprintf(out, "a new seal is taken to keep the pace of the one before it with a probability of %.2g, as in the settings\n", share)
 	} else {
 		fmt.Fprintln(out, "each seal is taken to have a pace of its own, also after another in its place")

@@ -35,7 +35,7 @@ type Model struct {
 	EstimatePieces bool
 	// SiteShare is the probability ρ, 0 to 1, that a life begun with Renew has the
 	// pace of the one before it; 0 means that each life has a pace of its own. It
-	// is not estimated.
+	// is estimated by FitSiteShare alone.
 	SiteShare float64
 	// GridPoints for the pace; 0 means GridPoints.
 	GridPoints int

@@ -1,0 +1,60 @@
+package markov
+
+import (
+	"math/rand/v2"
+	"os"
+	"testing"
+)
+
+// The share with which seals keep their site's pace is found again in invented
+// networks, and the rates with it.
+func TestSiteShareIsRecovered(t *testing.T) {
+	networks := 2
+	if os.Getenv("RESEAL_LONG") == "1" {
+		networks = 40
+	}
+	for _, share := range []float64{0, 0.5, 1} {
+		s := sites{count: 300, visits: 15, share: share, rates: []float64{.2, .15, .1}, k: 4, pieces: 3}
+		found, fits := make([]SiteShare, networks), make([]*Fit, networks)
+		parallel(networks, func(i int) {
+			p := s.panel(t, rand.New(rand.NewPCG(uint64(i), 21)))
+			var err error
+			if fits[i], found[i], err = FitSiteShare(p, Model{EstimateK: true, EstimatePieces: true, SiteShare: 0.5}); err != nil {
+				t.Error(err)
+			}
+		})
+		if t.Failed() {
+			t.FailNow()
+		}
+		mean, width, holds, slow := 0.0, 0.0, 0.0, 0.0
+		for i, f := range found {
+			mean += f.Value / float64(networks)
+			width += (f.Upper - f.Lower) / float64(networks)
+			if f.Lower <= share && share <= f.Upper {
+				holds += 1 / float64(networks)
+			}
+			slow += (fits[i].Estimates[1].Value/s.rates[1] - 1) / float64(networks)
+			if fits[i].Model.SiteShare != f.Value {
+				t.Errorf("the fit is at a share of %v, not %v", fits[i].Model.SiteShare, f.Value)
+			}
+		}
+		t.Logf("share %v: found %.3f, intervals %.2f wide of which %.0f %% hold it; rate 2-3 off by %+.1f %%", share, mean, width, 100*holds, 100*slow)
+		if off := mean - share; off > 0.15 || off < -0.15 {
+			t.Errorf("share %v: found %.3f", share, mean)
+		}
+	}
+}
+
+// Seals without a place in common tell nothing of the share: it is one half, and
+// its interval says that nothing is known.
+func TestSiteShareOfNoSites(t *testing.T) {
+	s := sites{count: 100, visits: 1, share: 0.5, rates: []float64{.2, .15, .1}, k: 4, pieces: 3}
+	p := s.panel(t, rand.New(rand.NewPCG(1, 21)))
+	_, found, err := FitSiteShare(p, Model{K: 4, Pieces: 3, SiteShare: 0.5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if found.Value < 0.45 || found.Value > 0.55 || found.Lower > 0.1 || found.Upper < 0.9 {
+		t.Errorf("got %+v, want about a half and hardly narrower than 0 to 1", found)
+	}
+}
