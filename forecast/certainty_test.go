@@ -12,6 +12,9 @@ import (
 // Where a fit knows the rates well a forecast leaves out the draws of its
 // parameters: it must be what many draws say all the same.
 func TestDrawsOnlyWhereTheyMatter(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := historyStore(t, forecasttest.Usual(60), 3)
 	fit, tables := fitOf(t, s, forecast.FitOptions{With: []string{"seal", "deicing"}})
 	tables.Fit = fit

@@ -13,6 +13,9 @@ import (
 // 240 joints seen every two years, put on record in an inventory with one fault
 // each, and fitted. The figures of RESEAL_LONG=1 are in testdata/degradation.
 func TestPoorRecords(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	networks := 1
 	if os.Getenv("RESEAL_LONG") == "1" {
 		networks = 10

@@ -85,6 +85,9 @@ func agrees(t *testing.T, f *forecast.Fit, within float64) {
 // sees: taken for what it is, the rates come out right. (Beside them the fit
 // that leaves improvement out, for the eye.)
 func TestFitWithRatingErrorsFindsTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	h := forecasttest.Usual(100)
 	h.Misrated = 0.05
 	s := historyStore(t, h, 7)

@@ -129,6 +129,9 @@ func near(t *testing.T, name string, got, want, relative float64) {
 
 // The heart transplant data of Jackson (2011), J. Stat. Softw. 38(8).
 func TestCavAgainstMsm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	want := loadGolden(t)
 	text := string(rscript(t, "cav"))
 	plain := readObservations(t, strings.NewReader(text), 0)

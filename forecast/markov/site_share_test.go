@@ -9,6 +9,9 @@ import (
 // The share with which seals keep their site's pace is found again in invented
 // networks, and the rates with it.
 func TestSiteShareIsRecovered(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	networks := 2
 	if os.Getenv("RESEAL_LONG") == "1" {
 		networks = 40

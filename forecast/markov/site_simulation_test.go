@@ -63,6 +63,9 @@ func (s sites) panel(t testing.TB, r *rand.Rand) *Panel {
 // Sites whose seals share a pace: fitted as lives that each have their own, the
 // rates come out too fast; by the likelihood of the sites they come out right.
 func TestSitesAreRecovered(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	networks := 6
 	if os.Getenv("RESEAL_LONG") == "1" {
 		networks = 200

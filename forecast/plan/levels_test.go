@@ -7,6 +7,9 @@ import (
 )
 
 func TestMoreMoneyIsNeverWorse(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	in := inventedNetwork(50, 2, 3)
 	levels := []float64{1, 0.8, 1.2, 0, 0.9}
 	got, err := SolveLevels(context.Background(), in, levels, Options{})

@@ -13,6 +13,9 @@ import (
 )
 
 func TestSolveMatchesBruteForce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	infeasible := 0
 	for seed := range uint64(200) {
 		in := randomInstance(rand.New(rand.NewPCG(7, seed)))
@@ -159,6 +162,9 @@ func TestSolveLargeNetwork(t *testing.T) {
 }
 
 func TestSolveIgnoresTheOrderOfInput(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	in := inventedNetwork(60, 2, 9)
 	rng := rand.New(rand.NewPCG(1, 2))
 	shuffled, original := shuffle(in, rng)
