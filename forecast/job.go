@@ -58,6 +58,7 @@ type Job struct {
 	ApprovedOn      inventory.Date `bun:"approved_on,scanonly" json:"approved_on"`
 	Tag             string         `bun:"tag,scanonly" json:"tag"`
 	LengthFt        float64        `bun:"length_ft,scanonly" json:"length_ft"` // 0: not on record
+	State           string         `bun:"state,scanonly" json:"state"`         // of the bridge, FIPS
 	StructureNumber string         `bun:"structure_number,scanonly" json:"structure_number"`
 	Route           string         `bun:"route,scanonly" json:"route"`
 	District        string         `bun:"district,scanonly" json:"district"`
@@ -68,6 +69,7 @@ type JobFilter struct {
 	List     string // name of the approved list
 	Progress string // state
 	JointID  int64
+	BridgeID int64
 	Open     bool // neither paid nor dropped
 }
 
@@ -76,7 +78,7 @@ func Jobs(ctx context.Context, db bun.IDB, f JobFilter) ([]Job, error) {
 	var jobs []Job
 	q := db.NewSelect().Model(&jobs).
 		ColumnExpr(`i.*, l.name AS list, l.year AS year, l.as_of AS approved_on, j.tag AS tag, coalesce(j.length_ft, 0) AS length_ft,
-			b.structure_number AS structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district`).
+			b.state AS state, b.structure_number AS structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district`).
 		Join("JOIN work_lists l ON l.id = i.list_id").Join("JOIN joints j ON j.id = i.joint_id").Join("JOIN bridges b ON b.id = j.bridge_id").
 		Order("l.id DESC", "i.rank", "i.id")
 	if f.List != "" {
@@ -87,6 +89,9 @@ func Jobs(ctx context.Context, db bun.IDB, f JobFilter) ([]Job, error) {
 	}
 	if f.JointID != 0 {
 		q = q.Where("i.joint_id = ?", f.JointID)
+	}
+	if f.BridgeID != 0 {
+		q = q.Where("j.bridge_id = ?", f.BridgeID)
 	}
 	if f.Open {
 		q = q.Where("i.progress NOT IN (?, ?)", Paid, Dropped)

@@ -28,6 +28,18 @@ func SealColumns() []string {
 	}
 }
 
+// BridgeColumns are what people may set of a bridge.
+func BridgeColumns() []string {
+	return []string{
+		"name", "facility_carried", "feature_intersected", "route", "milepost", "district", "county", "owner", "location",
+		"year_built", "year_reconstructed", "length_ft", "main_spans", "approach_spans", "skew_deg", "skew_varies",
+		"curb_width_ft", "out_width_ft", "bearing_deg", "material", "continuous", "design", "lanes", "adt", "adt_year",
+		"truck_pct", "climate", "deck_temp_min_f", "deck_temp_max_f", "deicing", "detour_mi", "below", "nhs", "deck_rating",
+		"superstructure_rating", "substructure_rating", "joints_rating", "inspection_months", "last_inspection", "twin",
+		"access", "notes",
+	}
+}
+
 // Edit is what a person changes of a row: values as people write them, by
 // column.
 type Edit struct {
@@ -70,6 +82,19 @@ func EditJoint(ctx context.Context, tx *store.Tx, ref string, e Edit) error {
 	}
 	j.Draw(b)
 	return SaveJoint(ctx, tx, j)
+}
+
+// EditBridge changes columns of BridgeColumns of a bridge; its joints whose line
+// is drawn are drawn anew.
+func EditBridge(ctx context.Context, tx *store.Tx, ref string, e Edit) error {
+	b, err := FindBridge(ctx, tx, ref)
+	if err != nil {
+		return err
+	}
+	if err := e.apply(b, b.Stamp, BridgeColumns()); err != nil {
+		return err
+	}
+	return SaveBridge(ctx, tx, b)
 }
 
 // EditSeal changes columns of SealColumns of a seal of a joint.

@@ -232,9 +232,17 @@ var (
 	Certainties  = []string{"committed", "likely", "possible"}
 )
 
+// ProjectsOn returns the projects of a bridge, by year.
+func ProjectsOn(ctx context.Context, db bun.IDB, bridgeID int64) ([]Project, error) {
+	var out []Project
+	err := db.NewSelect().Model(&out).Where("bridge_id = ?", bridgeID).Order("year", "id").Scan(ctx)
+	return out, err
+}
+
 // FindingFilter chooses findings. The zero value chooses all open ones.
 type FindingFilter struct {
 	JointID  int64
+	BridgeID int64 // of any joint of the bridge
 	Kind     string
 	Urgency  string
 	District string
@@ -250,6 +258,9 @@ func Findings(ctx context.Context, db bun.IDB, f FindingFilter) ([]Finding, erro
 		OrderExpr("closed_on IS NOT NULL, CASE urgency WHEN 'severe' THEN 0 WHEN 'soon' THEN 1 ELSE 2 END, found_on, f.id")
 	if f.JointID != 0 {
 		q.Where("f.joint_id = ?", f.JointID)
+	}
+	if f.BridgeID != 0 {
+		q.Where("j.bridge_id = ?", f.BridgeID)
 	}
 	if f.Kind != "" {
 		q.Where("f.kind = ?", f.Kind)

@@ -11,16 +11,6 @@ import (
 	"reseal/inventory/store"
 )
 
-// bridgeColumns are what people may set of a bridge.
-var bridgeColumns = []string{
-	"name", "facility_carried", "feature_intersected", "route", "milepost", "district", "county", "owner", "location",
-	"year_built", "year_reconstructed", "length_ft", "main_spans", "approach_spans", "skew_deg", "skew_varies",
-	"curb_width_ft", "out_width_ft", "bearing_deg", "material", "continuous", "design", "lanes", "adt", "adt_year",
-	"truck_pct", "climate", "deck_temp_min_f", "deck_temp_max_f", "deicing", "detour_mi", "below", "nhs", "deck_rating",
-	"superstructure_rating", "substructure_rating", "joints_rating", "inspection_months", "last_inspection", "twin",
-	"access", "notes",
-}
-
 var bridgeHelp = map[string]string{
 	"bearing_deg": "direction of increasing milepost, degrees clockwise from north",
 	"climate":     "moderate or cold (AASHTO LRFD 3.12.2.1)",
@@ -30,7 +20,7 @@ var bridgeHelp = map[string]string{
 }
 
 func bridgeCommand(w world) *cli.Command {
-	fields := append(fieldFlags(bridgeHelp, bridgeColumns...), &cli.StringFlag{Name: "at", Usage: "the bridge's place, `LON,LAT`"})
+	fields := append(fieldFlags(bridgeHelp, inventory.BridgeColumns()...), &cli.StringFlag{Name: "at", Usage: "the bridge's place, `LON,LAT`"})
 	return &cli.Command{
 		Name:  "bridge",
 		Usage: "list, show and change bridges",
@@ -159,7 +149,7 @@ func bridgeEdit(c *cli.Context, w world) error {
 }
 
 func bridgeFields(c *cli.Context, b *inventory.Bridge) (int, error) {
-	n, err := setFields(c, b, bridgeColumns...)
+	n, err := setFields(c, b, inventory.BridgeColumns()...)
 	if err != nil || !c.IsSet("at") {
 		return n, err
 	}

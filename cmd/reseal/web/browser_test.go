@@ -115,6 +115,7 @@ func serveFile(t testing.TB, file string) (*Server, string) {
 // Sizes of screens.
 var (
 	phone  = [2]int64{375, 740}
+	small  = [2]int64{320, 640} // the smallest that pages are made for
 	laptop = [2]int64{1366, 768}
 	wide   = [2]int64{2560, 1440}
 )
@@ -244,6 +245,12 @@ func ask[T any](b *tab, a chromedp.Action[T]) T {
 func (b *tab) follow(selector string) {
 	b.Helper()
 	ask(b, chromedp.WaitEvent(page.LoadEventFired, nil, chromedp.Click(css(selector))))
+}
+
+// submit presses keys that lead to another page, and waits for it.
+func (b *tab) submit(keys string) {
+	b.Helper()
+	ask(b, chromedp.WaitEvent(page.LoadEventFired, nil, chromedp.KeyEvent(keys)))
 }
 
 // words are those on the page, for the message of a failed test.

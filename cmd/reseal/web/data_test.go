@@ -25,7 +25,7 @@ func faulty(t testing.TB, bridge string) string {
 	return file
 }
 
-func (s *Server) bridge(t testing.TB) (ref string) {
+func (s *Server) firstBridge(t testing.TB) (ref string) {
 	t.Helper()
 	if err := s.Store.Read().NewRaw("SELECT state || '/' || structure_number FROM bridges ORDER BY id LIMIT 1").Scan(t.Context(), &ref); err != nil {
 		t.Fatal(err)
@@ -51,7 +51,7 @@ func TestImportInABrowser(t *testing.T) {
 			b.do(chromedp.Navigate(address+"/data"), chromedp.WaitVisible(css("form.drop")))
 			b.axe()
 			b.picture("data-" + name)
-			b.do(chromedp.SetUploadFiles(css("#file"), []string{faulty(t, s.bridge(t))}), chromedp.Click(css("form.drop button")),
+			b.do(chromedp.SetUploadFiles(css("#file"), []string{faulty(t, s.firstBridge(t))}), chromedp.Click(css("form.drop button")),
 				chromedp.WaitVisible(css("table.faults")))
 			text := ask(b, chromedp.Text(css("main")))
 			for _, want := range []string{"Nothing has changed yet", "JOINTS ADDED", "2 faults", "-5", "2017-13-02", "is not a date", "YYYY-MM-DD"} {

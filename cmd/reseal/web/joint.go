@@ -20,7 +20,8 @@ import (
 // and the forms to change it.
 type jointPage struct {
 	*condition.JointRecord
-	Map       string // address of the map centred on it; empty: it has no place
+	Second    *inventory.Bridge // that shares the joint; nil: none
+	Map       string            // address of the map centred on it; empty: it has no place
 	At        orb.Point
 	Last      *condition.Inspection // the latest; nil: none
 	Photos    []jointPhoto
@@ -103,6 +104,12 @@ func (s *Server) jointBody(ctx context.Context, tag string) (*jointPage, error) 
 		b.Treatments = append(b.Treatments, t.Name)
 	}
 	for _, load := range []func() error{
+		func() (err error) {
+			if id := record.Joint.SecondBridgeID; id != 0 {
+				b.Second, err = inventory.BridgeByID(ctx, db, id)
+			}
+			return err
+		},
 		func() (err error) { b.Kinds, err = inventory.SealKinds(ctx, db); return err },
 		func() (err error) { b.Decisions, err = forecast.DecisionsOn(ctx, db, record.Joint.ID); return err },
 		func() (err error) { b.Changes, err = jointChanges(ctx, db, record); return err },

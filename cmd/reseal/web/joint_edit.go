@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/uptrace/bun"
 
@@ -46,6 +47,12 @@ func jointForm(j *inventory.Joint) editForm {
 func sealForm(tag string, s *inventory.Seal, kinds []string) editForm {
 	return newForm(fmt.Sprintf("seal-%d", s.ID), "Correct the "+s.Kind, fmt.Sprintf("/joints/%s/seals/%d", url.PathEscape(tag), s.ID), s, s.Stamp, inventory.SealColumns(),
 		map[string][]string{"kind": kinds})
+}
+
+func bridgeForm(b *inventory.Bridge) editForm {
+	yesNo := []string{"yes", "no"}
+	return newForm("bridge", "Change the bridge", bridgePath(b.State, b.StructureNumber), b, b.Stamp, inventory.BridgeColumns(),
+		map[string][]string{"skew_varies": yesNo, "continuous": yesNo, "nhs": yesNo, "climate": {"moderate", "cold"}, "deicing": {"none", "light", "moderate", "heavy"}})
 }
 
 func newForm(id, title, action string, row any, stamp store.Stamp, columns []string, of map[string][]string) editForm {
@@ -97,7 +104,7 @@ func (s *Server) editJoint(w http.ResponseWriter, r *http.Request) error {
 	err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
 		return inventory.EditJoint(ctx, tx, tag, e)
 	})
-	return s.edited(w, r, err, func(b *jointPage) { b.Edit.refuse(e, err) })
+	return s.editedJoint(w, r, err, func(b *jointPage) { b.Edit.refuse(e, err) })
 }
 
 func (s *Server) editSeal(w http.ResponseWriter, r *http.Request) error {
@@ -116,7 +123,7 @@ func (s *Server) editSeal(w http.ResponseWriter, r *http.Request) error {
 		}
 		return inventory.EditSeal(ctx, tx, j.ID, id, e)
 	})
-	return s.edited(w, r, err, func(b *jointPage) {
+	return s.editedJoint(w, r, err, func(b *jointPage) {
 		for i := range b.Seals {
 			if b.Seals[i].ID == fmt.Sprintf("seal-%d", id) {
 				b.Seals[i].refuse(e, err)
@@ -125,21 +132,29 @@ func (s *Server) editSeal(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-// edited leads back to the joint, or shows it with the form that was refused.
-func (s *Server) edited(w http.ResponseWriter, r *http.Request, err error, refuse func(*jointPage)) error {
-	if err == nil {
-		http.Redirect(w, r, "/joints/"+url.PathEscape(r.PathValue("tag")), http.StatusSeeOther)
+// editedJoint leads back to the joint, or shows it with the form that was refused.
+func (s *Server) editedJoint(w http.ResponseWriter, r *http.Request, err error, refuse func(*jointPage)) error {
+	return edited(w, r, err, "/joints/"+url.PathEscape(r.PathValue("tag")), func() error {
+		b, failed := s.jointBody(r.Context(), r.PathValue("tag"))
+		if failed != nil {
+			return failed
+		}
+		refuse(b)
+		return s.showJoint(w, r, statusOf(err), b)
+	})
+}
+
+// edited leads on to a page after a change, or shows again what a person can
+// mend.
+func edited(w http.ResponseWriter, r *http.Request, err error, to string, again func() error) error {
+	switch {
+	case err == nil:
+		http.Redirect(w, r, to, http.StatusSeeOther)
 		return nil
+	case errors.Is(err, store.ErrConflict), errors.Is(err, store.ErrInvalid):
+		return again()
 	}
-	if !errors.Is(err, store.ErrConflict) && !errors.Is(err, store.ErrInvalid) {
-		return err
-	}
-	b, failed := s.jointBody(r.Context(), r.PathValue("tag"))
-	if failed != nil {
-		return failed
-	}
-	refuse(b)
-	return s.showJoint(w, r, statusOf(err), b)
+	return err
 }
 
 // decide puts a decision on record, or ends those of a kind.
@@ -207,47 +222,48 @@ func (s *Server) decideOn(r *http.Request, d decision) error {
 	})
 }
 
-// changeWords is a change of the joint or one of its seals, for people.
+// changeWords is a change of a row of those that a page shows, for people.
 type changeWords struct {
 	At, By, What, Before, After string
 }
 
+// historyOf names a row whose changes a page tells, and what stands before them.
+type historyOf struct {
+	table string
+	id    int64
+	what  string
+}
+
 // jointChanges are the changes of the joint and its seals, the latest first.
 func jointChanges(ctx context.Context, db bun.IDB, r *condition.JointRecord) ([]changeWords, error) {
-	var out []changeWords
-	add := func(table, what string, id int64) error {
-		changes, err := store.History(ctx, db, table, id)
+	rows := []historyOf{{"joints", r.Joint.ID, ""}}
+	for i := range r.Stretches {
+		for k := range r.Stretches[i].Seals {
+			seal := &r.Stretches[i].Seals[k]
+			rows = append(rows, historyOf{"seals", seal.ID, seal.Kind + ": "})
+		}
+	}
+	return changesOf(ctx, db, rows...)
+}
+
+// changesOf are the changes of rows, the latest first.
+func changesOf(ctx context.Context, db bun.IDB, rows ...historyOf) (out []changeWords, err error) {
+	for _, row := range rows {
+		changes, err := store.History(ctx, db, row.table, row.id)
+		if err != nil {
+			return nil, err
+		}
 		for _, c := range changes {
 			for _, f := range c.Fields {
-				words := changeWords{At: c.At, By: c.By, What: what + columnWords(f.Column), Before: valueWords(f.Before), After: valueWords(f.After)}
+				words := changeWords{At: c.At, By: c.By, What: row.what + columnWords(f.Column), Before: valueWords(f.Before), After: valueWords(f.After)}
 				if f.Column == "geom" {
-					words.What, words.Before, words.After = what+"place on the map", "", "drawn anew"
+					words.What, words.Before, words.After = row.what+"place on the map", "", "drawn anew"
 				}
 				out = append(out, words)
 			}
 		}
-		return err
 	}
-	if err := add("joints", "", r.Joint.ID); err != nil {
-		return nil, err
-	}
-	for i := range r.Stretches {
-		for k := range r.Stretches[i].Seals {
-			seal := &r.Stretches[i].Seals[k]
-			if err := add("seals", seal.Kind+": ", seal.ID); err != nil {
-				return nil, err
-			}
-		}
-	}
-	slices.SortStableFunc(out, func(a, b changeWords) int {
-		switch {
-		case a.At > b.At:
-			return -1
-		case a.At < b.At:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b changeWords) int { return strings.Compare(b.At, a.At) })
 	return out, nil
 }
 

@@ -9,6 +9,7 @@ func (s *Server) Handler() http.Handler {
 	mux.Handle("GET /{$}", s.page(s.start))
 	mux.Handle("POST /person", s.page(s.setPerson))
 	s.jointRoutes(mux)
+	s.bridgeRoutes(mux)
 	s.mapRoutes(mux)
 	s.ogcRoutes(mux)
 	s.workListRoutes(mux)

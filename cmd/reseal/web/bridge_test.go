@@ -1,0 +1,168 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
+)
+
+// bridgeOf is the bridge of a joint of the invented network.
+func bridgeOf(t testing.TB, s *Server, tag string) *inventory.Bridge {
+	t.Helper()
+	j, err := inventory.FindJoint(t.Context(), s.Store.Read(), tag)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := inventory.BridgeByID(t.Context(), s.Store.Read(), j.BridgeID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// From a joint to its bridge, a change there, and back by the map.
+func TestBridgeInABrowser(t *testing.T) {
+	s, address := serveSample(t)
+	number := bridgeOf(t, s, "J000007").StructureNumber
+	b := browse(t, address, phone)
+	b.do(chromedp.Navigate(address + "/joints/J000007"))
+	b.follow(".lead a")
+	if got := ask(b, chromedp.Text(css("h1"))); !strings.HasPrefix(got, "Bridge "+number) {
+		t.Errorf("the joint leads to %q, want bridge %s", got, number)
+	}
+	if got := ask(b, chromedp.Text(css(".bridge-joints"))); !strings.Contains(got, "J000007") || !strings.Contains(got, "next job") {
+		t.Errorf("the joints are %q", got)
+	}
+
+	// By keys alone: open the form, change the deicing and a name, save.
+	b.do(chromedp.Focus(css("#bridge summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css("#bridge-name")))
+	b.do(chromedp.Focus(css("#bridge-name")), chromedp.KeyEvent("Long Meadow"))
+	b.axe()
+	b.submit("\r")
+	if got := ask(b, chromedp.Text(css("h1"))); !strings.Contains(got, "Long Meadow") {
+		t.Errorf("after the change the heading is %q", got)
+	}
+	if got := ask(b, chromedp.Text(css("#history"))); !strings.Contains(got, "Long Meadow") || !strings.Contains(got, "Test Person") {
+		t.Errorf("the history is %q", got)
+	}
+
+	for name, size := range map[string][2]int64{"phone": phone, "small": small, "laptop": laptop} {
+		b.do(chromedp.EmulateViewport(size[0], size[1]))
+		for _, scheme := range []string{"light", "dark"} {
+			b.scheme(scheme)
+			b.axe()
+			b.whole("bridge-" + name + "-" + scheme)
+		}
+		if wider := ask(b, chromedp.Evaluate[bool]("document.documentElement.scrollWidth > innerWidth")); wider {
+			t.Errorf("%s: the page is wider than its screen", name)
+		}
+	}
+
+	b.follow(".bridge-joints h3 a")
+	if got := ask(b, chromedp.Text(css(".lead"))); !strings.Contains(got, "bridge "+number) {
+		t.Errorf("the bridge leads to a joint of %q", got)
+	}
+	b.do(chromedp.Navigate(address+"/map"), chromedp.SetValue(css("#map-text"), number), chromedp.Click(css("#map-find button")),
+		chromedp.WaitVisible(css("#map-card .button")))
+	b.follow("#map-card .button")
+	if got := ask(b, chromedp.Text(css("h1"))); !strings.HasPrefix(got, "Bridge "+number) {
+		t.Errorf("the map leads to %q, want bridge %s", got, number)
+	}
+}
+
+// What comes next at each joint, as people and the records have it.
+func TestNextJobOfABridge(t *testing.T) {
+	s, address := serveSample(t)
+	bridge := bridgeOf(t, s, "J000007")
+	path := address + bridgePath(bridge.State, bridge.StructureNumber)
+	next := func() string {
+		_, _, page := get(t, path)
+		_, page, _ = strings.Cut(page, `href="/joints/J000007"`)
+		_, page, _ = strings.Cut(page, "<dt>next job</dt>")
+		page, _, _ = strings.Cut(page, "</dd>")
+		return page
+	}
+	decide := func(values url.Values) {
+		r, err := http.PostForm(address+"/joints/J000007/decisions", values)
+		if err != nil {
+			t.Fatal(err)
+		}
+		answer(t, r)
+	}
+	change := func(fn func(context.Context, *store.Tx) error) {
+		if err := s.Store.Update(t.Context(), "tester", fn); err != nil {
+			t.Fatal(err)
+		}
+	}
+	decide(url.Values{"what": {"pin"}, "year": {"2031"}, "reason": {"with the deck"}})
+	if got := next(); !strings.Contains(got, "2031") || !strings.Contains(got, "pinned: with the deck") {
+		t.Errorf("pinned: got %s", got)
+	}
+	decide(url.Values{"undo": {"pin"}})
+	decide(url.Values{"what": {"exclude"}, "reason": {"goes away"}})
+	if got := next(); !strings.Contains(got, "left out: goes away") {
+		t.Errorf("left out: got %s", got)
+	}
+	decide(url.Values{"undo": {"exclude"}})
+	change(func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "INSERT INTO projects (bridge_id, kind, year, certainty) VALUES (?, 'other', 2033, 'possible')", bridge.ID)
+		return err
+	})
+	if _, _, page := get(t, path); !strings.Contains(page, "2033: other") {
+		t.Error("the project is not shown")
+	}
+	joint, err := inventory.FindJoint(t.Context(), s.Store.Read(), "J000007")
+	if err != nil {
+		t.Fatal(err)
+	}
+	change(func(ctx context.Context, tx *store.Tx) error {
+		return inventory.AddFinding(ctx, tx, &inventory.Finding{JointID: joint.ID, Kind: "leak", Urgency: "severe", FoundOn: s.today(), Notes: "over the bearing"})
+	})
+	if got := next(); !strings.Contains(got, "engineer&#39;s review") {
+		t.Errorf("with a severe finding: got %s", got)
+	}
+	if _, _, page := get(t, path); !strings.Contains(page, "over the bearing") || !strings.Contains(page, "1 finding for an engineer") {
+		t.Error("the finding is not shown")
+	}
+	change(func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE joints SET status = 'retired' WHERE id = ?", joint.ID)
+		return err
+	})
+	if _, _, page := get(t, path); !strings.Contains(page, "1 joint not in service") {
+		t.Error("a joint out of service is not apart")
+	}
+}
+
+func TestBridgeEditsThatAreRefused(t *testing.T) {
+	s, address := serveSample(t)
+	bridge := bridgeOf(t, s, "J000007")
+	path := bridgePath(bridge.State, bridge.StructureNumber)
+	for name, c := range map[string]struct {
+		path   string
+		values url.Values
+		status int
+		want   string
+	}{
+		"not a number":   {path, url.Values{"length_ft": {"long"}}, 422, "is not a number"},
+		"not possible":   {path, url.Values{"skew_deg": {"120"}}, 422, "a skew of 120° cannot be"},
+		"stale":          {path, url.Values{"seen": {"2020-01-01T00:00:00.000Z"}, "name": {"x"}}, 409, "in the meantime"},
+		"no such bridge": {"/bridges/41/nowhere", url.Values{"name": {"x"}}, 404, "there is no bridge"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r, err := http.PostForm(address+c.path, c.values)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if status, _, body := answer(t, r); status != c.status || !strings.Contains(body, c.want) {
+				t.Errorf("got %d %s, want %d and %q", status, body, c.status, c.want)
+			}
+		})
+	}
+}

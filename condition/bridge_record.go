@@ -1,0 +1,61 @@
+package condition
+
+import (
+	"context"
+
+	"github.com/uptrace/bun"
+
+	"reseal/inventory"
+)
+
+// BridgeRecord is what is on record of a bridge and its joints.
+type BridgeRecord struct {
+	Bridge   *inventory.Bridge     `json:"bridge"`
+	Joints   []*inventory.JointRow `json:"joints"`   // along the bridge; those out of service too
+	Shared   []*inventory.JointRow `json:"shared"`   // counted and paid for at the bridge beside it
+	Projects []inventory.Project   `json:"projects"` // by year
+	Findings []inventory.Finding   `json:"findings"` // open, the most urgent first
+}
+
+// BridgeRecordOf reads the record of the bridge that ref names, as
+// inventory.FindBridge takes it.
+func BridgeRecordOf(ctx context.Context, db bun.IDB, ref string) (*BridgeRecord, error) {
+	b, err := inventory.FindBridge(ctx, db, ref)
+	if err != nil {
+		return nil, err
+	}
+	r := &BridgeRecord{Bridge: b}
+	for _, load := range []func() error{
+		func() (err error) {
+			r.Joints, err = inventory.Joints(ctx, db, inventory.Filter{Structure: b.State + "/" + b.StructureNumber, Status: "any"})
+			return err
+		},
+		func() (err error) { r.Shared, err = sharedWith(ctx, db, b.ID); return err },
+		func() (err error) { r.Projects, err = inventory.ProjectsOn(ctx, db, b.ID); return err },
+		func() (err error) {
+			r.Findings, err = inventory.Findings(ctx, db, inventory.FindingFilter{BridgeID: b.ID})
+			return err
+		},
+	} {
+		if err := load(); err != nil {
+			return nil, err
+		}
+	}
+	return r, nil
+}
+
+// sharedWith are the joints of other bridges that lie at an end of this one.
+func sharedWith(ctx context.Context, db bun.IDB, bridgeID int64) (out []*inventory.JointRow, err error) {
+	var ids []int64
+	if err := db.NewRaw("SELECT id FROM joints WHERE second_bridge_id = ? ORDER BY id", bridgeID).Scan(ctx, &ids); err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		rows, err := inventory.Joints(ctx, db, inventory.Filter{ID: id, Status: "any"})
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, rows...)
+	}
+	return out, nil
+}
