@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/uptrace/bun"
+
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -142,4 +144,33 @@ func (a *AsBuilt) work(j *inventory.Joint, stretches []inventory.SealedStretch) 
 		}
 	}
 	return w
+}
+
+// NameSeal fills in kind, size and limits from the catalogue's row of a name.
+// What was given by itself stays; a blank name fills nothing in.
+func NameSeal(ctx context.Context, db bun.IDB, s *inventory.Seal, name string) error {
+	if name == "" {
+		return nil
+	}
+	catalogue, err := LoadCatalogue(ctx, db)
+	if err != nil {
+		return err
+	}
+	row, ok := catalogue.Named(name)
+	if !ok {
+		return store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", name)
+	}
+	if s.Kind == "" {
+		s.Kind = SealKindOf(row.Kind)
+	}
+	if s.Size == "" {
+		s.Size = row.Size
+		if row.OpenShare > 0 || row.MovementShare > 0 { // "pourable seal" does not tell the material
+			s.Size = string(row.Kind)
+		}
+	}
+	if m := row.LimitsAt(0); m.Known() && s.MaxOpenIn == nil && row.OpenShare == 0 {
+		s.MinOpenIn, s.MaxOpenIn = &m.MinIn, &m.MaxIn
+	}
+	return nil
 }

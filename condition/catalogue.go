@@ -97,6 +97,15 @@ func (c Catalogue) Find(kind, size, product string) (seal opening.Seal, ok bool)
 	return opening.Seal{}, false
 }
 
+// Names are the rows as Named takes them.
+func (c Catalogue) Names() []string {
+	names := make([]string, len(c))
+	for i, s := range c {
+		names[i] = string(s.Kind) + ", " + s.Size
+	}
+	return names
+}
+
 // Named returns the row that a person names as "KIND, SIZE", or by a part of
 // it that only one row has.
 func (c Catalogue) Named(name string) (opening.Seal, bool) {

@@ -113,12 +113,18 @@ func Jobs(ctx context.Context, db bun.IDB, f JobFilter) ([]Job, error) {
 
 // Step is one move of a job.
 type Step struct {
-	To          string
-	On          inventory.Date
-	Contract    string // number; an obligation needs one
-	ActualCents *int64 // nominal, of a completion or a payment
-	Reason      string // of a drop
-	Work        *inventory.Work
+	To          string         // blank: the last step is taken back
+	On          inventory.Date // zero: today; of a completion the day of its work on record
+	Contract    string         // number; an obligation needs one
+	ActualCents *int64         // nominal, of a completion or a payment
+	Reason      string         // of a drop
+
+	// Of a completion, see [Job.Complete].
+	Seal, Kind            string // what went in: a row of the catalogue by its name, or a kind alone
+	Notes                 string
+	AsRecorded, AcceptOdd bool
+
+	work *inventory.Work // that did it
 }
 
 // before are the states from which a job may come to a state.
@@ -165,11 +171,11 @@ func (j *Job) take(s Step) error {
 	case s.On.Before(since):
 		return store.Invalid("correct the date", "joint %s of %q was %s on %s, later than %s", j.Tag, j.List, j.Progress, since, s.On)
 	case s.To == Obligated && s.Contract == "" && j.Contract == "":
-		return store.Invalid("give it with --contract; in-house work goes from programmed to completed", "an obligation needs the number of its contract")
+		return store.Invalid("give it: --contract NUMBER, or the field Contract; in-house work goes from programmed to completed", "an obligation needs the number of its contract")
 	case s.To == Dropped && strings.TrimSpace(s.Reason) == "":
-		return store.Invalid("give it with --reason", "a job is dropped for a reason")
+		return store.Invalid("give it: --reason WHY, or the field Reason", "a job is dropped for a reason")
 	case s.To == Paid && s.ActualCents == nil && j.ActualCents == nil:
-		return store.Invalid("give it with --cost", "what joint %s of %q really cost is not on record", j.Tag, j.List)
+		return store.Invalid("give it: --cost DOLLARS, or the field Cost", "what joint %s of %q really cost is not on record", j.Tag, j.List)
 	case s.ActualCents != nil && s.To != Completed && s.To != Paid:
 		return store.Invalid("the cost is known at the end", "a job that becomes %s has no actual cost", s.To)
 	}
@@ -186,19 +192,15 @@ func (j *Job) take(s Step) error {
 	return nil
 }
 
-// Advance moves the job and keeps it. A job is completed by work on record: that
-// of the step, or see [WorkOfJob].
-func (j *Job) Advance(ctx context.Context, tx *store.Tx, s Step) error {
+// advance moves the job and keeps it. A job is completed by work on record.
+func (j *Job) advance(ctx context.Context, tx *store.Tx, s Step) error {
 	if err := j.take(s); err != nil {
 		return err
 	}
 	if s.To == Completed {
-		if s.Work == nil {
-			return store.Invalid("", "a job is completed by work on record")
-		}
-		j.WorkID = s.Work.ID
+		j.WorkID = s.work.ID
 		if j.ActualCents == nil {
-			j.ActualCents = s.Work.CostCents
+			j.ActualCents = s.work.CostCents
 		}
 	}
 	return j.save(ctx, tx)

@@ -96,7 +96,7 @@ func recordJoint(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
-		if err := nameSeal(c, tx, &a.Seal, c.String("seal")); err != nil {
+		if err := condition.NameSeal(c.Context, tx, &a.Seal, c.String("seal")); err != nil {
 			return err
 		}
 		odd, err := a.Record(c.Context, tx, j, c.Bool("accept-odd"), today)
@@ -118,35 +118,6 @@ func sealWords(s *inventory.Seal) string {
 		return s.Kind
 	}
 	return s.Kind + ", " + s.Size
-}
-
-// nameSeal fills in kind, size and limits from the catalogue's row of a name.
-// What was given by itself stays.
-func nameSeal(c *cli.Context, tx *store.Tx, s *inventory.Seal, name string) error {
-	if name == "" {
-		return nil
-	}
-	catalogue, err := condition.LoadCatalogue(c.Context, tx)
-	if err != nil {
-		return err
-	}
-	row, ok := catalogue.Named(name)
-	if !ok {
-		return store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", name)
-	}
-	if s.Kind == "" {
-		s.Kind = condition.SealKindOf(row.Kind)
-	}
-	if s.Size == "" {
-		s.Size = row.Size
-		if row.OpenShare > 0 || row.MovementShare > 0 { // "pourable seal" does not tell the material
-			s.Size = string(row.Kind)
-		}
-	}
-	if m := row.LimitsAt(0); m.Known() && s.MaxOpenIn == nil && row.OpenShare == 0 {
-		s.MinOpenIn, s.MaxOpenIn = &m.MinIn, &m.MaxIn
-	}
-	return nil
 }
 
 // parseGap reads PLACE=INCHES@DECK°F; the place may be left out.

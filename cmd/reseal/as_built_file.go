@@ -112,7 +112,7 @@ func recordRow(c *cli.Context, w world, tx *store.Tx, row *table.Row, today inve
 	}
 	j, err := inventory.FindJoint(c.Context, tx, tag)
 	if err == nil {
-		err = nameSeal(c, tx, &a.Seal, name)
+		err = condition.NameSeal(c.Context, tx, &a.Seal, name)
 	}
 	var odd []string
 	if err == nil {

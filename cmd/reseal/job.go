@@ -170,14 +170,10 @@ func jobMove(c *cli.Context, w world, to string) error {
 			return err
 		}
 		for i := range jobs {
-			if n++; to == "" {
-				err = jobs[i].Undo(c.Context, tx)
-			} else {
-				err = jobs[i].Advance(c.Context, tx, step)
-			}
-			if err != nil {
+			if err := jobs[i].Move(c.Context, tx, step, inventory.DateOf(w.now())); err != nil {
 				return err
 			}
+			n++
 		}
 		return nil
 	})

@@ -1,11 +1,8 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/urfave/cli/v2"
 
-	"reseal/condition"
 	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -42,108 +39,29 @@ func completeJob(c *cli.Context, w world) error {
 	if err != nil {
 		return err
 	}
-	step := forecast.Step{To: forecast.Completed}
+	step := forecast.Step{
+		Seal: c.String("seal"), Kind: c.String("kind"), Notes: c.String("notes"),
+		AsRecorded: c.Bool("as-recorded"), AcceptOdd: c.Bool("accept-odd"),
+	}
 	if step.ActualCents, err = jobCost(c); err != nil {
 		return err
 	}
-	today := inventory.DateOf(w.now())
 	if c.IsSet("on") {
 		if step.On, err = onDay(c, w); err != nil {
 			return err
 		}
 	}
-	how := "linked to the work on record"
+	var how forecast.Completion
 	err = changing(c, w, func(tx *store.Tx) error {
 		j, err := jobOf(c.Context, tx, ref, c.String("list"), false)
-		if err != nil {
-			return err
+		if err == nil {
+			how, err = j.Complete(c.Context, tx, step, inventory.DateOf(w.now()))
 		}
-		if !j.Can(forecast.Completed) { // before any work is written
-			return j.Advance(c.Context, tx, forecast.Step{To: forecast.Completed, On: today})
-		}
-		if step.Work, err = forecast.WorkOfJob(c.Context, tx, &j, step.On, c.Bool("as-recorded")); err != nil {
-			return err
-		}
-		if step.Work == nil {
-			if how, err = "its work was put on record", putWork(c, tx, &j, &step, today); err != nil {
-				return err
-			}
-		}
-		step.On = step.Work.DoneOn
-		return j.Advance(c.Context, tx, step)
+		return err
 	})
-	return done(c, w, err, "joint %s completed on %s, %s", ref, step.On, how)
-}
-
-// putWork puts the work of a job on record, and into the step. Other work on record
-// since the approval may be the job's under another name: that is for a person to
-// say.
-func putWork(c *cli.Context, tx *store.Tx, j *forecast.Job, step *forecast.Step, today inventory.Date) error {
-	other, err := forecast.WorkOfJob(c.Context, tx, j, step.On, true)
-	switch {
-	case err != nil:
-		return err
-	case other != nil:
-		return store.Invalid("say that it did this job with --as-recorded, or give another day with --on",
-			"joint %s has %q of %s on record, and %q was approved", j.Tag, other.Treatment, other.DoneOn, j.Treatment)
-	case c.Bool("as-recorded"):
-		return store.NotFound("put it on record with reseal record or reseal import work", "joint %s has no work on record since %s", j.Tag, j.ApprovedOn)
-	case step.On.IsZero():
-		step.On = today
+	words := "linked to the work on record"
+	if how.New {
+		words = "its work was put on record"
 	}
-	if err := recordJob(c, tx, j, *step, today); err != nil {
-		return err
-	}
-	step.Work, err = forecast.WorkOfJob(c.Context, tx, j, step.On, false)
-	if err == nil && step.Work == nil {
-		err = fmt.Errorf("the work of joint %s was put on record and is not found", j.Tag)
-	}
-	return err
-}
-
-func recordJob(c *cli.Context, tx *store.Tx, j *forecast.Job, step forecast.Step, today inventory.Date) error {
-	by := "in-house"
-	if j.Contract != "" {
-		by = "contract"
-	}
-	tables, err := forecast.LoadTables(c.Context, tx)
-	if err != nil {
-		return err
-	}
-	t, err := tables.Treatment(j.Treatment)
-	if err != nil {
-		return err
-	}
-	if t.Effect != "" && t.Effect != "renews" {
-		return inventory.AddWork(c.Context, tx, &inventory.Work{
-			JointID: j.JointID, DoneOn: step.On, Treatment: j.Treatment, CostCents: step.ActualCents, ByWhom: by, Contract: j.Contract, Notes: c.String("notes"),
-		})
-	}
-	a := &condition.AsBuilt{
-		On: step.On, Treatment: j.Treatment, CostCents: step.ActualCents, ByWhom: by, Contract: j.Contract, Why: "worn", Notes: c.String("notes"),
-	}
-	a.Seal.Kind = c.String("kind")
-	if err := nameSeal(c, tx, &a.Seal, c.String("seal")); err != nil {
-		return err
-	}
-	if a.Seal.Kind == "" {
-		a.Seal.Kind = t.NewKind
-	}
-	if a.Seal.Kind == "" {
-		stretches, err := inventory.Stretches(c.Context, tx, j.JointID)
-		if err != nil {
-			return err
-		}
-		for i := range stretches {
-			if s := stretches[i].Current(); s != nil && a.Seal.Kind == "" {
-				a.Seal.Kind = s.Kind
-			}
-		}
-	}
-	joint, err := inventory.FindJoint(c.Context, tx, j.Tag)
-	if err != nil {
-		return err
-	}
-	_, err = a.Record(c.Context, tx, joint, c.Bool("accept-odd"), today)
-	return err
+	return done(c, w, err, "joint %s completed on %s, %s", ref, how.On, words)
 }

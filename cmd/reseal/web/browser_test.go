@@ -123,7 +123,8 @@ var (
 // tab is a browser's tab, opened for one test.
 type tab struct {
 	testing.TB
-	ctx context.Context
+	ctx     context.Context
+	address string // of the server
 
 	mu        sync.Mutex
 	faults    []string
@@ -162,7 +163,7 @@ func browse(t testing.TB, address string, size [2]int64, more ...chromedp.ExecAl
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := &tab{TB: t, ctx: ctx}
+	b := &tab{TB: t, ctx: ctx, address: address}
 	b.otherHost = func(u *url.URL) bool {
 		return (u.Scheme == "http" || u.Scheme == "https" || u.Scheme == "ws" || u.Scheme == "wss") && u.Host != server.Host
 	}
@@ -251,6 +252,13 @@ func (b *tab) follow(selector string) {
 func (b *tab) submit(keys string) {
 	b.Helper()
 	ask(b, chromedp.WaitEvent(page.LoadEventFired, nil, chromedp.KeyEvent(keys)))
+}
+
+// named gives the browser the name that goes on record.
+func (b *tab) named(person string) {
+	b.Helper()
+	b.do(chromedp.Navigate(b.address+"/"), chromedp.Click(css(".person summary")), chromedp.SetValue(css("#person-name"), person))
+	b.follow(".person button")
 }
 
 // words are those on the page, for the message of a failed test.

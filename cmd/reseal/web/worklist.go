@@ -26,6 +26,7 @@ func (s *Server) workListRoutes(mux *http.ServeMux) {
 	mux.Handle("GET /worklist", s.page(s.workList))
 	mux.Handle("POST /worklist/approve", s.page(s.approve))
 	mux.Handle("GET /worklist/approved", s.page(s.approvedLists))
+	mux.Handle("POST /worklist/approved/move", s.page(s.moveJobs))
 	mux.Handle("GET /worklist/plans", s.page(s.plans))
 	mux.Handle("GET /worklist/sheets", s.page(s.crewSheets))
 	mux.Handle("GET /worklist/sheets/print", s.page(s.printSheets))

@@ -6,28 +6,6 @@ import (
 	"reseal/forecast"
 )
 
-// approvedPage is the approved lists, and the jobs of one.
-type approvedPage struct {
-	Lists  []forecast.ApprovedList
-	States []string
-	Name   string // of the list shown
-	Jobs   []forecast.Job
-}
-
-func (s *Server) approvedLists(w http.ResponseWriter, r *http.Request) error {
-	b := approvedPage{States: forecast.JobStates(), Name: r.URL.Query().Get("list")}
-	var err error
-	if b.Lists, err = forecast.ApprovedLists(r.Context(), s.Store.Read()); err != nil {
-		return err
-	}
-	if b.Name != "" {
-		if b.Jobs, err = forecast.Jobs(r.Context(), s.Store.Read(), forecast.JobFilter{List: b.Name}); err != nil {
-			return err
-		}
-	}
-	return s.render(w, r, http.StatusOK, "approved.html", Page{Title: "Approved lists", Nav: "Work list", Wide: true, Style: []string{"joint.css", "worklist.css"}, Body: b})
-}
-
 // plansPage is two kept plans side by side.
 type plansPage struct {
 	Names []string
