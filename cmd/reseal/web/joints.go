@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"reseal/condition"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -26,6 +27,7 @@ func (s *Server) jointRoutes(mux *http.ServeMux) {
 // jointsPage is the list with the filter that made it.
 type jointsPage struct {
 	Query   url.Values
+	Asked   string // the filter in words
 	Joints  []*inventory.JointRow
 	Choices inventory.Choices
 	Sorts   []sortWords
@@ -57,7 +59,7 @@ func (s *Server) jointList(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f.Limit = jointsShown + 1
-	b := jointsPage{Query: q, Sorts: jointSorts(), First: f.Offset + 1}
+	b := jointsPage{Query: q, Asked: askedWords(q), Sorts: jointSorts(), First: f.Offset + 1}
 	if b.All, err = s.countJoints(r.Context(), f); err != nil {
 		return err
 	}
@@ -74,6 +76,23 @@ func (s *Server) jointList(w http.ResponseWriter, r *http.Request) error {
 		b.Back = "/joints?" + with(q, "from", strconv.Itoa(max(0, f.Offset-jointsShown)))
 	}
 	return s.render(w, r, http.StatusOK, "joints.html", Page{Title: "Joints", Nav: "Joints", Wide: true, Style: []string{"joint.css"}, Body: b})
+}
+
+// askedWords are what a filter chooses, on one line.
+func askedWords(q url.Values) string {
+	var words []string
+	for _, name := range []string{"text", "bridge", "route", "district", "county", "kind", "status"} {
+		if v := strings.TrimSpace(q.Get(name)); v != "" {
+			words = append(words, v)
+		}
+	}
+	if n, err := strconv.Atoi(q.Get("worst")); err == nil && n > 0 {
+		words = append(words, condition.StateWord(n)+" or worse")
+	}
+	if len(words) == 0 {
+		return "all in service"
+	}
+	return strings.Join(words, " · ")
 }
 
 // countJoints tells how many joints a filter chooses, whatever its limit.

@@ -39,6 +39,7 @@ async function answer() {
       return;
     }
     place.replaceWith(fresh);
+    document.getElementById("asked").replaceWith(page.getElementById("asked"));
     history.replaceState(null, "", address);
     ready();
   } catch {
