@@ -27,7 +27,7 @@ func (s *Server) fieldRoutes(mux *http.ServeMux) {
 	mux.Handle("POST /findings/{id}/close", s.page(s.closeFinding))
 	mux.Handle("GET /photos/{name}", s.page(s.showPhoto))
 	mux.Handle("GET /sw.js", s.page(s.serviceWorker))
-	mux.Handle("GET /manifest.webmanifest", s.page(manifest))
+	mux.Handle("GET /manifest.webmanifest", s.page(s.manifest))
 
 	mux.Handle("GET /api/openapi.json", s.api(describe))
 	mux.Handle("GET /api/due", s.api(s.apiDue))
@@ -72,11 +72,9 @@ func (s *Server) serviceWorker(w http.ResponseWriter, _ *http.Request) error {
 }
 
 // manifest makes the field pages a thing that a phone can install.
-func manifest(w http.ResponseWriter, _ *http.Request) error {
+func (s *Server) manifest(w http.ResponseWriter, _ *http.Request) error {
 	w.Header().Set("Content-Type", "application/manifest+json")
-	_, err := io.WriteString(w, `{"name": "reseal in the field", "short_name": "reseal", "id": "/inspect", "start_url": "/inspect",
- "scope": "/", "display": "standalone", "background_color": "#fbfaf6", "theme_color": "#0b5560",
- "icons": [{"src": "/static/icon.svg", "type": "image/svg+xml", "sizes": "any", "purpose": "any"}]}`)
+	_, err := w.Write(s.assets.files["manifest.webmanifest"].body)
 	return err
 }
 
