@@ -125,6 +125,7 @@ func TestJobsGoTheirWay(t *testing.T) {
 // Two people move the same job: the second is told who was first, and where the
 // job stands now.
 func TestTwoBrowsersOnOneJob(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	tag := approveList(t, s, "FY27")[0].Tag
 	one, two := browse(t, address, laptop), browse(t, address, phone)

@@ -56,6 +56,7 @@ func archiveOf(t *testing.T, kind byte, metadata string, tile []byte) string {
 // TestArchiveInABrowser: the agency's own archive lies behind the network, as
 // pictures and as lines.
 func TestArchiveInABrowser(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ready(t, s)
 	b := browse(t, address, laptop)

@@ -29,6 +29,7 @@ func bridgeOf(t testing.TB, s *Server, tag string) *inventory.Bridge {
 
 // From a joint to its bridge, a change there, and back by the map.
 func TestBridgeInABrowser(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	number := bridgeOf(t, s, "J000007").StructureNumber
 	b := browse(t, address, phone)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"iter"
-	"net/http/httptest"
 	"net/url"
 	"os"
 	"os/exec"
@@ -19,98 +18,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
-
-	"reseal/forecast"
-	"reseal/forecast/sample"
-	"reseal/inventory"
-	"reseal/inventory/store"
 )
-
-// today is the day on the clock of all tests here.
-var today = time.Date(2026, 6, 15, 12, 0, 0, 0, time.UTC)
-
-// sampleFile makes the invented network once, with its forecasts.
-var sampleFile = sync.OnceValues(func() (string, error) {
-	dir, err := os.MkdirTemp("", "reseal-web-")
-	if err != nil {
-		return "", err
-	}
-	path := filepath.Join(dir, "sample.gpkg")
-	ctx := context.Background()
-	s, err := store.Open(ctx, path, store.Options{Create: true, Now: func() time.Time { return today }})
-	if err != nil {
-		return "", err
-	}
-	err = s.Update(ctx, "demo", func(ctx context.Context, tx *store.Tx) error {
-		if err := store.SetNotice(ctx, tx, sample.Notice); err != nil {
-			return err
-		}
-		_, err := sample.Make(ctx, tx, sample.Options{Seed: 1, Today: inventory.DateOf(today)})
-		return err
-	})
-	if err != nil {
-		return "", err
-	}
-	tables, err := forecast.LoadTables(ctx, s.Read())
-	if err != nil {
-		return "", err
-	}
-	m, err := forecast.NewModel(tables)
-	if err != nil {
-		return "", err
-	}
-	o := forecast.Options{AsOf: inventory.DateOf(today)}
-	if err := m.Save(ctx, s, "demo", o, func(forecast.Projected) {}); err != nil {
-		return "", err
-	}
-	return path, s.Close()
-})
-
-func TestMain(m *testing.M) {
-	code := m.Run()
-	if path, err := sampleFile(); err == nil {
-		os.RemoveAll(filepath.Dir(path))
-	}
-	os.Exit(code)
-}
-
-// serveSample serves a copy of the invented network and returns its address.
-func serveSample(t testing.TB) (*Server, string) {
-	t.Helper()
-	path, err := sampleFile()
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	file := filepath.Join(t.TempDir(), "network.gpkg")
-	if err := os.WriteFile(file, b, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return serveFile(t, file)
-}
-
-// serveFile serves the inventory in a file, which is made if it is not there.
-func serveFile(t testing.TB, file string) (*Server, string) {
-	t.Helper()
-	st, err := store.Open(t.Context(), file, store.Options{Create: true, Now: func() time.Time { return today }})
-	if err != nil {
-		t.Fatal(err)
-	}
-	s, err := New(t.Context(), Options{Store: st, Person: "Test Person", Log: t.Output()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	h := httptest.NewServer(s.Handler())
-	t.Cleanup(func() {
-		h.Close()
-		s.Close()
-		st.Close()
-	})
-	return s, h.URL
-}
 
 // Sizes of screens.
 var (
@@ -137,28 +45,81 @@ type (
 	css    = chromedp.CSS
 )
 
-// browse opens a browser of its own for a test. At the end the test fails if
-// the page wrote an error on its console, threw, or asked another host for
-// anything.
-func browse(t testing.TB, address string, size [2]int64, more ...chromedp.ExecAllocatorOption) *tab {
+// inBrowser begins a test that drives a browser, which runs beside others of its
+// kind. It is skipped where short tests are asked for, before anything is made
+// for it: a browser that draws in software takes long, and shows nothing of what
+// goes on at once in Go.
+func inBrowser(t *testing.T) {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("a browser that draws in software takes long")
 	}
-	path, err := exec.LookPath("chromium")
-	if err != nil {
+	if _, err := exec.LookPath("chromium"); err != nil {
 		if os.Getenv("CI") == "true" {
 			t.Fatal("chromium is not installed")
 		}
 		t.Skip("chromium is not installed")
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
-		chromedp.WindowSize(int(size[0]), int(size[1])), chromedp.Flag("use-angle", "swiftshader"),
-		chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"))
-	ctx, stop := chromedp.NewExecAllocator(t.Context(), append(options, more...)...)
+	t.Parallel()
+}
+
+// theBrowser is the one process that the tests share; each has a context of its
+// own, with its own cookies, storage and service workers.
+var theBrowser sharedBrowser
+
+type sharedBrowser struct {
+	mu   sync.Mutex
+	ctx  context.Context
+	ends []context.CancelFunc
+}
+
+// browserOptions are those of every browser process.
+func browserOptions(more ...chromedp.ExecAllocatorOption) []chromedp.ExecAllocatorOption {
+	return append(append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("chromium"), chromedp.NoSandbox,
+		chromedp.Flag("use-angle", "swiftshader"), chromedp.Flag("enable-unsafe-swiftshader", true),
+		chromedp.Flag("host-resolver-rules", "MAP * ~NOTFOUND, EXCLUDE 127.0.0.1")), more...)
+}
+
+// tab opens a tab in a context of its own.
+func (s *sharedBrowser) tab(t testing.TB) context.Context {
+	t.Helper()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.ctx == nil || s.ctx.Err() != nil {
+		process, end := chromedp.NewExecAllocator(context.Background(), browserOptions()...)
+		ctx, stop := chromedp.NewContext(process)
+		if err := chromedp.Do(ctx); err != nil {
+			end()
+			t.Fatal(err)
+		}
+		s.ctx, s.ends = ctx, append(s.ends, stop, end)
+	}
+	ctx, stop := chromedp.NewContext(s.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
+	return ctx
+}
+
+func (s *sharedBrowser) stop() {
+	for _, end := range s.ends {
+		end()
+	}
+}
+
+// browse opens a tab for a test; with options, in a browser process of its own. At
+// the end the test fails if the page wrote an error on its console, threw, or
+// asked another host for anything.
+func browse(t testing.TB, address string, size [2]int64, own ...chromedp.ExecAllocatorOption) *tab {
+	t.Helper()
+	var ctx context.Context
+	if len(own) == 0 {
+		ctx = theBrowser.tab(t)
+	} else {
+		process, end := chromedp.NewExecAllocator(t.Context(), browserOptions(own...)...)
+		t.Cleanup(end)
+		var stop context.CancelFunc
+		ctx, stop = chromedp.NewContext(process)
+		t.Cleanup(stop)
+	}
 	server, err := url.Parse(address)
 	if err != nil {
 		t.Fatal(err)
@@ -170,6 +131,9 @@ func browse(t testing.TB, address string, size [2]int64, more ...chromedp.ExecAl
 	go b.readConsole(chromedp.Console(ctx))
 	go b.readRequests(chromedp.Events(ctx, network.RequestWillBeSent))
 	b.do(chromedp.EmulateViewport(size[0], size[1]))
+	ask(b, chromedp.Action[cdp.Empty](func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) { // beside other tabs
+		return cdp.Call(ctx, t, emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true})
+	}))
 	t.Cleanup(func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
@@ -223,7 +187,7 @@ func (b *tab) readRequests(requests iter.Seq2[network.EventRequestWillBeSent, er
 // takes too long, with the words on the page.
 func (b *tab) do(actions ...action) {
 	b.Helper()
-	ctx, stop := context.WithTimeout(b.ctx, 20*time.Second)
+	ctx, stop := context.WithTimeout(b.ctx, 60*time.Second)
 	defer stop()
 	if err := chromedp.Do(ctx, actions...); err != nil {
 		b.Fatalf("%v\non the page: %s", err, b.words())
@@ -233,7 +197,7 @@ func (b *tab) do(actions ...action) {
 // ask runs an action and returns its value.
 func ask[T any](b *tab, a chromedp.Action[T]) T {
 	b.Helper()
-	ctx, stop := context.WithTimeout(b.ctx, 20*time.Second)
+	ctx, stop := context.WithTimeout(b.ctx, 60*time.Second)
 	defer stop()
 	v, err := chromedp.Run(ctx, a)
 	if err != nil {

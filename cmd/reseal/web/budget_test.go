@@ -33,6 +33,7 @@ func projected(t testing.TB, s *Server, query string) *projection {
 
 // The budget officer's whole task in a meeting: what if we get 20 % less?
 func TestBudgetOfficersMeeting(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	projected(t, s, "")
 	p := projected(t, s, "yearly=400000&years=6&levels=80")
@@ -73,6 +74,7 @@ func TestBudgetOfficersMeeting(t *testing.T) {
 }
 
 func TestBudgetLooks(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	projected(t, s, "")
 	b := browse(t, address, laptop)

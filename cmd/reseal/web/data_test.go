@@ -44,6 +44,7 @@ func (s *Server) labelled(t testing.TB, like string) (n int) {
 // TestImportInABrowser is the planner's task: choose a file, see what is wrong
 // with it by line, find nothing changed, take the good rows, find them.
 func TestImportInABrowser(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	for name, size := range map[string][2]int64{"phone": phone, "laptop": laptop} {
 		t.Run(name, func(t *testing.T) {
@@ -87,6 +88,7 @@ func TestImportInABrowser(t *testing.T) {
 
 // TestFirstStartInABrowser goes from nothing to the work list by clicks.
 func TestFirstStartInABrowser(t *testing.T) {
+	inBrowser(t)
 	s, address := serveFile(t, filepath.Join(t.TempDir(), "new.gpkg"))
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/"), chromedp.WaitVisible(css(".first")))
@@ -120,6 +122,7 @@ func (b *tab) patiently(actions ...action) {
 }
 
 func TestCheckInABrowser(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/data/check"), chromedp.WaitVisible(css(".rules")))
@@ -135,6 +138,7 @@ func TestCheckInABrowser(t *testing.T) {
 // TestSettingsInABrowser changes a setting, is told what cannot be, and finds
 // who changed it; then a row of a table.
 func TestSettingsInABrowser(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/data/settings"), chromedp.WaitVisible(css("table.settings")))

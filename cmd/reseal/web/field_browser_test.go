@@ -198,6 +198,7 @@ func photoFile(t testing.TB) string {
 // The inspector's whole task: from the list of what is due to an inspection
 // with feet, a defect, a gap and a photo on record, on a phone.
 func TestAnInspectionOnAPhone(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	b := browsePhone(t, r.url())
@@ -270,6 +271,7 @@ func TestAnInspectionOnAPhone(t *testing.T) {
 // inspection and a finding are entered, and what waits is sent once it is
 // back; also when an answer was lost.
 func TestOfflineInspection(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	b := browsePhone(t, r.url())
@@ -328,6 +330,7 @@ func TestOfflineInspection(t *testing.T) {
 
 // The battery dies while a form is half filled: the whole browser is killed.
 func TestADraftSurvives(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	profile := t.TempDir()
@@ -365,6 +368,7 @@ func TestADraftSurvives(t *testing.T) {
 
 // Two inspectors at one joint: the second is told, and chooses.
 func TestTwoBrowsersAtOneJoint(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	first, second := browsePhone(t, r.url()), browsePhone(t, r.url())
@@ -396,6 +400,7 @@ func TestTwoBrowsersAtOneJoint(t *testing.T) {
 
 // The phone knows where it stands.
 func TestNearestJoint(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	j, err := inventory.FindJoint(t.Context(), r.server.Store.Read(), tag)
@@ -411,6 +416,7 @@ func TestNearestJoint(t *testing.T) {
 	ask(b, chromedp.Action[cdp.Empty](func(ctx context.Context, t *chromedp.Target) (cdp.Empty, error) {
 		return cdp.Call(ctx, t, browser.SetPermission, browser.SetPermissionParams{
 			Permission: &browser.PermissionDescriptor{Name: "geolocation"}, Setting: browser.PermissionSettingGranted, Origin: r.url(),
+			BrowserContextID: chromedp.FromContext(ctx).BrowserContextID,
 		})
 	}))
 	b.do(chromedp.Navigate(r.url() + "/inspect?route=Route+1"))
@@ -428,6 +434,7 @@ func TestNearestJoint(t *testing.T) {
 // The other side of a finding: reported in half a minute, first on the list
 // where it is severe, closed with a note.
 func TestAFindingFromReportToClose(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	b := browsePhone(t, r.url())
@@ -464,6 +471,7 @@ func TestAFindingFromReportToClose(t *testing.T) {
 
 // The pages at other sizes, in the dark, and on the narrowest phone.
 func TestFieldPagesOnAllScreens(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	tag := r.dueTags(1)[0]
 	b := browsePhone(t, r.url())

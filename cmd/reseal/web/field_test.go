@@ -270,6 +270,7 @@ func TestFindingWithoutScript(t *testing.T) {
 // What the page says without a link is what the server says: both judge the
 // same invented entries.
 func TestThePageJudgesAsTheServerDoes(t *testing.T) {
+	inBrowser(t)
 	r := serveRoadside(t)
 	ctx, db := t.Context(), r.server.Store.Read()
 	b := browsePhone(t, r.url())

@@ -9,6 +9,7 @@ import (
 // TestFirstScreenOnAPhone holds each page to begin, on the smallest screen, with
 // what people come for: it stands there before anybody scrolls.
 func TestFirstScreenOnAPhone(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	approveList(t, s, "FY27")
 	ready(t, s)

@@ -177,6 +177,7 @@ func TestChangedInBetween(t *testing.T) {
 
 // TestProgressInABrowser watches a job that goes on, and is led on at its end.
 func TestProgressInABrowser(t *testing.T) {
+	inBrowser(t)
 	s, address := serveFile(t, filepath.Join(t.TempDir(), "new.gpkg"))
 	b := browse(t, address, phone) // before the job, for which closing the server waits
 	end := make(chan struct{})
@@ -206,6 +207,7 @@ func TestProgressInABrowser(t *testing.T) {
 
 // TestDropInABrowser drops a file onto the page.
 func TestDropInABrowser(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/data"), chromedp.WaitVisible(css("form.drop")))

@@ -17,6 +17,7 @@ import (
 )
 
 func TestJointsInABrowser(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/joints"), chromedp.WaitVisible(css(".joint-list")))
@@ -51,6 +52,7 @@ func TestJointsInABrowser(t *testing.T) {
 }
 
 func TestTwoBrowsersOnOneJoint(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	const page = "/joints/J000007"
 	one, two := browse(t, address, laptop), browse(t, address, laptop)

@@ -57,6 +57,7 @@ func (b *tab) text(selector string) string {
 // finds a joint by its route and milepost, sends the view on, selects joints
 // and takes the list along.
 func TestMapOnALaptop(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ready(t, s)
 	all, err := inventory.CountJoints(t.Context(), s.Store.Read(), inventory.Filter{})
@@ -195,6 +196,7 @@ func selectByHand(t *testing.T, s *Server, b *tab, address string) {
 // TestMapOnAPhone: the map, its legend and list fit a phone, and the list
 // shows what the map does.
 func TestMapOnAPhone(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ready(t, s)
 	b := browse(t, address, phone)

@@ -69,6 +69,7 @@ func (b *tab) typed(selector, text string) {
 // The planner's task on a phone: change the money, pin one, hold one, leave one
 // out, approve, and move a job on.
 func TestPlannerOnAPhone(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ranked(t, s)
 	b := onPhone(t, address)
@@ -137,6 +138,7 @@ func TestPlannerOnAPhone(t *testing.T) {
 // The officer's task on a phone: change the levels, read the sentence, take the
 // table along.
 func TestOfficerOnAPhone(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	projected(t, s, "")
 	p := projected(t, s, "yearly=400000&years=6&levels=70")

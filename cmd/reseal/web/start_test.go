@@ -32,6 +32,7 @@ func answer(t testing.TB, r *http.Response) (status int, header http.Header, bod
 }
 
 func TestStartInABrowser(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	for name, size := range map[string][2]int64{"phone": phone, "laptop": laptop, "wide": wide} {
 		t.Run(name, func(t *testing.T) {
@@ -55,6 +56,7 @@ func TestStartOfAnEmptyInventory(t *testing.T) {
 }
 
 func TestThePersonGoesOnRecord(t *testing.T) {
+	inBrowser(t)
 	_, address := serveSample(t)
 	b := browse(t, address, laptop)
 	b.do(chromedp.Navigate(address+"/"), chromedp.Click(css(".person summary")),

@@ -18,6 +18,7 @@ import (
 // The planner's whole task: set the budget, pin one, leave one out with a
 // reason, see the price, approve, print and export.
 func TestPlannersSeason(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ranked(t, s)
 	b := browse(t, address, laptop)
@@ -119,6 +120,7 @@ func ranked(t *testing.T, s *Server) *forecast.WorkList {
 }
 
 func TestWorkListLooks(t *testing.T) {
+	inBrowser(t)
 	s, address := serveSample(t)
 	ranked(t, s)
 	b := browse(t, address, laptop)
