@@ -46,6 +46,7 @@ func jobsOf(t testing.TB, s *Server, list string) []forecast.Job {
 // A list's jobs go from approved to paid on the page as they do by commands;
 // what cannot be changes nothing, and says what can.
 func TestJobsGoTheirWay(t *testing.T) {
+	t.Parallel()
 	s, address := serveSample(t)
 	approveList(t, s, "FY27")
 	move := func(wantStatus int, want string, chosen []int, values ...string) {

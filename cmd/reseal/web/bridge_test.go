@@ -80,6 +80,7 @@ func TestBridgeInABrowser(t *testing.T) {
 
 // What comes next at each joint, as people and the records have it.
 func TestNextJobOfABridge(t *testing.T) {
+	t.Parallel()
 	s, address := serveSample(t)
 	bridge := bridgeOf(t, s, "J000007")
 	path := address + bridgePath(bridge.State, bridge.StructureNumber)

@@ -142,6 +142,7 @@ func TestWorkListLooks(t *testing.T) {
 }
 
 func TestWorkListWithoutScript(t *testing.T) {
+	t.Parallel()
 	s, address := serveSample(t)
 	list, err := ranked(t, s).In("North", "", 20_000_000)
 	if err != nil {
@@ -199,6 +200,7 @@ func TestWorkListWithoutScript(t *testing.T) {
 // A quantity of a whole bridge stands apart, and money goes on past a job that
 // does not fit.
 func TestWorkListApart(t *testing.T) {
+	t.Parallel()
 	s, address := serveSample(t)
 	first := ranked(t, s).Ranked[0].Tag
 	err := s.Store.Update(t.Context(), "tester", func(ctx context.Context, tx *store.Tx) error {
