@@ -24,8 +24,9 @@ type NextJob struct {
 
 // OutlookOf is the outlook of each joint in service of a bridge, by the joint's
 // key. The next job is that of an approved list that is not yet done; else what
-// people decided; else the work and the year of least expected cost with no limit
-// of money, from the next fiscal year on.
+// people decided; else that of the first year, from the next fiscal year on, in
+// which the joint would stand on the work list ([Model.NewWorkList]) if nothing is
+// done before.
 func (m *Model) OutlookOf(ctx context.Context, db bun.IDB, b *inventory.Bridge, o Options) (map[int64]Outlook, error) {
 	jobs, err := Jobs(ctx, db, JobFilter{BridgeID: b.ID, Open: true})
 	if err != nil {
@@ -42,13 +43,13 @@ func (m *Model) OutlookOf(ctx context.Context, db bun.IDB, b *inventory.Bridge, 
 	o.prospecting.wanted = nil
 	out := map[int64]Outlook{}
 	err = m.Each(ctx, db, o, func(j Projected) error {
-		out[j.ID] = Outlook{j, nextJob(j, open[j.ID])}
+		out[j.ID] = Outlook{j, m.nextJob(j, open[j.ID])}
 		return nil
 	})
 	return out, err
 }
 
-func nextJob(j Projected, job *Job) NextJob {
+func (m *Model) nextJob(j Projected, job *Job) NextJob {
 	if job != nil {
 		return NextJob{job.Year, job.Treatment, fmt.Sprintf("%s, on the list %s", job.Progress, job.List)}
 	}
@@ -76,16 +77,18 @@ func nextJob(j Projected, job *Job) NextJob {
 	case j.claimed(j.AsOf):
 		return NextJob{Why: "a claim under its warranty comes first"}
 	}
-	from, why := 0, "the least expected cost, with no limit of money"
+	from, why := 0, ""
 	if hold != nil {
-		from, why = hold.Year-p.FirstYear, why+", held until "+fmt.Sprint(hold.Year)
+		from, why = hold.Year-p.FirstYear, "held until "+fmt.Sprint(hold.Year)+": "+hold.Reason
 	}
-	best, ok := p.bestFrom(from)
-	switch {
-	case ok:
-		return NextJob{p.FirstYear + best.Year, p.Treatments[best.Treatment].Name, why}
-	case p.project >= 0:
+	for y := max(from, 0); y < p.terms.Years; y++ {
+		best, ok := p.BestIn(y)
+		if j.FailedBy(p.FirstYear+y) >= m.tables.Settings.WorkListProbability && ok && best.Wait > 0 && !p.leftToProject(best) {
+			return NextJob{p.FirstYear + y, p.Treatments[best.Treatment].Name, why}
+		}
+	}
+	if p.project >= 0 {
 		return NextJob{Why: fmt.Sprintf("left to the bridge's project of %d", p.FirstYear+p.project)}
 	}
-	return NextJob{Why: "none pays within the years looked at"}
+	return NextJob{Why: "none within the years looked at"}
 }

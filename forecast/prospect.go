@@ -378,13 +378,10 @@ func (p *Prospect) BestIn(year int) (best FirstWork, ok bool) {
 
 // Best is the first treatment and year of least cost with no limit of money; ok
 // is false where it is best to do nothing within the horizon.
-func (p *Prospect) Best() (best FirstWork, ok bool) { return p.bestFrom(0) }
-
-// bestFrom is Best of the years from one on.
-func (p *Prospect) bestFrom(year int) (best FirstWork, ok bool) {
+func (p *Prospect) Best() (best FirstWork, ok bool) {
 	idle, _ := p.Value.Cost(p.projectOnly()...)
 	best.Dollars = idle.Total()
-	for y := max(year, 0); y < p.terms.Years; y++ {
+	for y := range p.terms.Years {
 		if w, can := p.BestIn(y); can && w.Dollars < best.Dollars {
 			best, ok = w, true
 		}

@@ -108,10 +108,14 @@ func (s *Server) bridgeBody(r *http.Request) (*bridgePage, error) {
 
 // ageWords say how old a seal is.
 func ageWords(installed, today inventory.Date) string {
-	if installed.IsZero() {
+	switch years := int(today.YearsSince(installed)); {
+	case installed.IsZero():
 		return "age not on record"
+	case years == 0:
+		return "under a year old"
+	default:
+		return count(years, "year") + " old"
 	}
-	return count(int(today.YearsSince(installed)), "year") + " old"
 }
 
 // locate shows where the bridge is among those of its county, or of its district

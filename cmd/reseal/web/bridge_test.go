@@ -142,6 +142,39 @@ func TestNextJobOfABridge(t *testing.T) {
 	}
 }
 
+// The joints whose next job is of next year are those on next year's work list.
+func TestNextJobIsThatOfTheWorkList(t *testing.T) {
+	t.Parallel()
+	s, _ := serveSample(t)
+	listed := map[string]string{}
+	for _, i := range ranked(t, s).Ranked {
+		listed[i.Tag] = i.Treatment
+	}
+	a, err := s.theAgency(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	now, later := 0, 0
+	err = inventory.EachBridge(t.Context(), s.Store.Read(), inventory.Filter{District: "North"}, func(b *inventory.Bridge) error {
+		outlook, err := a.model.OutlookOf(t.Context(), s.Store.Read(), b, s.asOfToday())
+		for _, j := range outlook {
+			switch treatment, ok := listed[j.Tag]; {
+			case len(j.Urgent()) > 0: // shown apart
+			case ok != (j.Next.Year == 2027), ok && j.Next.Treatment != treatment:
+				t.Errorf("joint %s: next job %+v, on the list %v %s", j.Tag, j.Next, ok, treatment)
+			case ok:
+				now++
+			case j.Next.Year > 2027:
+				later++
+			}
+		}
+		return err
+	})
+	if err != nil || now < 20 || later < 20 {
+		t.Errorf("%d joints are due next year and %d later (%v): too few to tell", now, later, err)
+	}
+}
+
 func TestBridgeEditsThatAreRefused(t *testing.T) {
 	s, address := serveSample(t)
 	bridge := bridgeOf(t, s, "J000007")

@@ -9,6 +9,9 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
+
+	"reseal/forecast"
+	"reseal/inventory/store"
 )
 
 // TestGallery makes the pictures of testdata/pages, which README shows: every
@@ -20,6 +23,8 @@ func TestGallery(t *testing.T) {
 		t.Skip("makes pictures: RESEAL_GALLERY names the folder")
 	}
 	s, address := serveSample(t)
+	underWay(t, s, approveList(t, s, "FY27"))
+	bridge := bridgeOf(t, s, "J000930")
 	ready(t, s)
 	b := browse(t, address, laptop)
 	compareTwo(s, b, address)
@@ -38,6 +43,8 @@ func TestGallery(t *testing.T) {
 				{"start", "/", "main"},
 				{"map", "/map?by=urgency", "#map"},
 				{"worklist", "/worklist?budget=400000", "#ranked"},
+				{"approved", "/worklist/approved?list=FY27", ".jobs"},
+				{"bridge", bridgePath(bridge.State, bridge.StructureNumber), "#history"},
 				{"joints", "/joints?sort=condition", ".joint-list"},
 				{"joint", "/joints/J000007", "#history"},
 				{"inspect", "/inspect", ".routes"},
@@ -64,6 +71,29 @@ func TestGallery(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// underWay moves the first jobs of a list on, each to another state.
+func underWay(t *testing.T, s *Server, jobs []forecast.Job) {
+	t.Helper()
+	err := s.Store.Update(t.Context(), "Alder", func(ctx context.Context, tx *store.Tx) error {
+		cost := int64(612_500)
+		for i, steps := range []([]forecast.Step){
+			{{To: forecast.Programmed}, {To: forecast.Obligated, Contract: "C-2027-014"}, {To: forecast.Completed, ActualCents: &cost}},
+			{{To: forecast.Programmed}, {To: forecast.Obligated, Contract: "C-2027-014"}},
+			{{To: forecast.Programmed}},
+		} {
+			for _, step := range steps {
+				if err := jobs[i].Move(ctx, tx, step, s.today()); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 
