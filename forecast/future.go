@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"slices"
 
 	"reseal/forecast/markov"
@@ -146,18 +147,22 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 	return f
 }
 
-// projectSteps are the renewals of committed bridge projects, which no budget of
-// joints pays for.
-func (m *Model) projectSteps(j *Projected) ([]futureStep, error) {
-	for _, p := range j.Projects {
-		if p.Year >= j.Years[0] && slices.Contains(renewingProjects, p.Kind) {
-			usual, err := m.tables.TreatmentFor(j.Kind)
-			if err != nil {
-				return nil, err
-			}
-			usual.NewKind = ""
-			return []futureStep{{p.Year, &usual}}, nil
+// withProjects are planned steps and the first renewal by a committed bridge
+// project, which no budget of joints pays for, in the order of their years: what is
+// to become of a joint of a seal kind, from a fiscal year on.
+func (m *Model) withProjects(r *Record, kind string, from int, planned []futureStep) ([]futureStep, error) {
+	for _, p := range r.Projects {
+		if p.Year < from || !slices.Contains(renewingProjects, p.Kind) {
+			continue
 		}
+		usual, err := m.tables.TreatmentFor(kind)
+		if err != nil {
+			return nil, err
+		}
+		usual.NewKind = ""
+		planned = append([]futureStep{{p.Year, &usual}}, planned...)
+		slices.SortStableFunc(planned, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
+		break
 	}
-	return nil, nil
+	return planned, nil
 }
