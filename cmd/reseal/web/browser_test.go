@@ -263,9 +263,11 @@ func (b *tab) axe() {
 		Help   string   `json:"help"`
 		Where  []string `json:"where"`
 	}
-	b.do(chromedp.Evaluate[chromedp.Void](string(code)))
+	if there := ask(b, chromedp.Evaluate[bool]("!!window.axe")); !there {
+		b.do(chromedp.Evaluate[chromedp.Void](string(code)))
+	}
 	found := ask(b, chromedp.Evaluate[[]fault](
-		`axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}).then(r => r.violations.map(v => (
+		`axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"], resultTypes: ["violations"]}).then(r => r.violations.map(v => (
 			{id: v.id, impact: v.impact, help: v.help, where: v.nodes.slice(0, 4).map(n => n.html.slice(0, 200) + " " + n.failureSummary)})))`,
 		chromedp.EvalAwaitPromise))
 	for _, f := range found {

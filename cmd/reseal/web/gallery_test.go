@@ -26,7 +26,7 @@ func TestGallery(t *testing.T) {
 	underWay(t, s, approveList(t, s, "FY27"))
 	bridge := bridgeOf(t, s, "J000930")
 	ready(t, s)
-	b := browse(t, address, laptop)
+	b := browsePhone(t, address) // with the clock of the tests
 	compareTwo(s, b, address)
 	plans := ask(b, chromedp.Evaluate[string]("location.pathname + location.search"))
 	projected(t, s, "")
