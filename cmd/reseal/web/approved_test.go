@@ -17,7 +17,7 @@ import (
 // approveList keeps the list of 2027 for $200,000 under a name.
 func approveList(t testing.TB, s *Server, name string) []forecast.Job {
 	t.Helper()
-	all, _, err := s.workLists.get(t.Context(), s, 2027)
+	all, _, err := s.workLists.at(2027).get(t.Context(), s)
 	if err != nil {
 		t.Fatal(err)
 	}
