@@ -201,3 +201,23 @@ func TestBridgeEditsThatAreRefused(t *testing.T) {
 		})
 	}
 }
+
+// What was seen of the seal before the one in place says so.
+func TestSeenBeforeThisSeal(t *testing.T) {
+	t.Parallel()
+	s, address := serveSample(t)
+	var number string
+	err := s.Store.Read().NewRaw(`SELECT b.state || '/' || b.structure_number FROM joints j JOIN bridges b ON b.id = j.bridge_id
+		JOIN stretches t ON t.joint_id = j.id JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL
+		WHERE j.status = 'in service' AND s.installed_on > (SELECT max(inspected_on) FROM inspections i WHERE i.joint_id = j.id) LIMIT 1`).Scan(t.Context(), &number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := http.Get(address + "/bridges/" + number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if status, _, page := answer(t, r); status != http.StatusOK || !strings.Contains(page, "before this seal") {
+		t.Errorf("bridge %s: %d, and its page does not say what was seen before the seal", number, status)
+	}
+}
