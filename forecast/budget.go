@@ -49,6 +49,8 @@ type BudgetRow struct {
 	Low     money.Nominal // 10 %
 	High    money.Nominal // 90 %; a row of all years has no band
 	Present money.Present // mean, at the start of the budget's first year
+
+	Whole WholeBridges // the part of Feet and Nominal
 }
 
 // Budget is what renewing every seal in the year in which it fails would cost:
@@ -168,12 +170,14 @@ func (m *Model) rows(b *Budget, t *tally) ([]BudgetRow, error) {
 			Low:     money.Nominal(math.Round(max(0, t.mean[i]-z90*sd) * rise)),
 			High:    money.Nominal(math.Round((t.mean[i] + z90*sd) * rise)),
 			Present: money.Present(math.Round(t.mean[i] * now)),
+			Whole:   WholeBridges{t.wholeFeet[i], money.Nominal(math.Round(t.whole[i] * rise))},
 		}
 		if !(t.mean[i]*rise < 1<<53) {
 			return nil, fmt.Errorf("budget of %d: %w: the sum is no amount of money; check lengths and unit costs", year, money.ErrInvalid)
 		}
 		all.Renewals, all.Feet = all.Renewals+row.Renewals, all.Feet+row.Feet
 		all.Nominal, all.Present = all.Nominal+row.Nominal, all.Present+row.Present
+		all.Whole = all.Whole.and(row.Whole)
 		rows = append(rows, row)
 	}
 	return append(rows, all), nil

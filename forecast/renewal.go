@@ -47,6 +47,7 @@ func (r *renewalRun) addBridge(b *Budget, joints []Projected, by Grouping) error
 // how probable it is in each year.
 type renewal struct {
 	group    string
+	quantity bool // for a whole bridge
 	lengthFt float64
 	own      float64 // without the visit
 	visit    float64
@@ -72,7 +73,7 @@ func (r *renewalRun) jobs(b *Budget, joints []Projected, by Grouping) ([]renewal
 		if err != nil {
 			return nil, err
 		}
-		job := renewal{group: by.of(j), lengthFt: j.LengthFt, own: own, visit: visit, failed: j.NowFailed, renewed: r.renewals(j.Forecast)}
+		job := renewal{group: by.of(j), quantity: j.Quantity, lengthFt: j.LengthFt, own: own, visit: visit, failed: j.NowFailed, renewed: r.renewals(j.Forecast)}
 		b.Claims += r.claims(*j, job.renewed)
 		jobs = append(jobs, job)
 	}
@@ -201,11 +202,12 @@ func (r *renewalRun) lifeOfNext(f *Forecast) []float64 {
 type tally struct {
 	renewals, feet, mean, variance []float64
 	rates                          []float64 // variance between worlds
+	wholeFeet, whole               []float64 // of quantities for a whole bridge, visits aside
 }
 
 func newTally(years int) *tally {
 	t := &tally{}
-	for _, v := range []*[]float64{&t.renewals, &t.feet, &t.mean, &t.variance, &t.rates} {
+	for _, v := range []*[]float64{&t.renewals, &t.feet, &t.mean, &t.variance, &t.rates, &t.wholeFeet, &t.whole} {
 		*v = make([]float64, years)
 	}
 	return t
@@ -230,6 +232,10 @@ func (t *tally) add(jobs []renewal, visitShare float64) {
 			p[i] = j.renewed[y]
 			t.renewals[y] += p[i]
 			t.feet[y] += p[i] * j.lengthFt
+			if j.quantity {
+				t.wholeFeet[y] += p[i] * j.lengthFt
+				t.whole[y] += p[i] * j.own
+			}
 		}
 		mean, variance := bridgeYear(p, cost, visitShare*visit)
 		t.mean[y] += mean

@@ -26,9 +26,10 @@ type Standing struct {
 	Year    int
 
 	Jobs        int
-	Spent       Band       // nominal cents, in the year
-	Failed      Band       // joints
-	StateFt     [4]float64 // mean feet in CS1 to CS4
+	Spent       Band         // nominal cents, in the year
+	Whole       WholeBridges // the part of Spent
+	Failed      Band         // joints
+	StateFt     [4]float64   // mean feet in CS1 to CS4
 	BacklogFeet Band
 	Backlog     Band // nominal cents of the year
 }
@@ -168,6 +169,7 @@ func byJoint(charges []Charge) map[int64][]Charge {
 type sums struct {
 	jobs                     int
 	spent                    float64
+	whole                    WholeBridges
 	failed, failedVariance   float64
 	stateFt                  [4]float64
 	feet, feetVariance       float64
@@ -220,6 +222,7 @@ func compareSums(to []sums, others [][]sums) {
 // stands is one joint in one course.
 type stands struct {
 	group              string
+	quantity           bool // for a whole bridge
 	lengthFt           float64
 	own, visit         float64 // of its renewal, cents of constant dollars
 	failed, backlogged []float64
@@ -252,7 +255,7 @@ func (r *standingRun) addBridge(joints []Projected) error {
 
 // stands follows one joint.
 func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err error) {
-	s = stands{group: r.by.of(j), lengthFt: j.LengthFt, charges: charges}
+	s = stands{group: r.by.of(j), quantity: j.Quantity, lengthFt: j.LengthFt, charges: charges}
 	if s.own, s.visit, err = r.renewalCost(j, r.first); err != nil {
 		return s, err
 	}
@@ -292,6 +295,9 @@ func (r *standingRun) add(to []sums, joints []stands, visitShare float64) []sums
 			if y := c.Year - r.first; y >= 0 && y < r.years {
 				to[y].jobs++
 				to[y].spent += float64(c.Cents)
+				if s.quantity {
+					to[y].whole = to[y].whole.and(WholeBridges{s.lengthFt, money.Nominal(c.ownCents)})
+				}
 			}
 		}
 	}
@@ -344,7 +350,7 @@ func (r *standingRun) standings(of []sums) ([]Standing, error) {
 		}
 		sd := rise * math.Hypot(math.Sqrt(t.backlogVariance), settings.CostError*t.backlog)
 		out = append(out, Standing{
-			Year: r.first + y, Jobs: t.jobs, StateFt: t.stateFt,
+			Year: r.first + y, Jobs: t.jobs, StateFt: t.stateFt, Whole: t.whole,
 			Spent:       band(t.spent, settings.CostError*t.spent),
 			Failed:      band(t.failed, math.Sqrt(t.failedVariance)),
 			BacklogFeet: band(t.feet, math.Sqrt(t.feetVariance)),
@@ -362,6 +368,7 @@ type Charge struct {
 	JointID   int64
 	Year      int   // fiscal
 	Cents     int64 // nominal; a plan's charges sum to what it spends
+	ownCents  int64 // of Cents, without the visit
 	treatment Treatment
 }
 
@@ -385,7 +392,7 @@ func (p *Problem) Charges(solved *Plan) ([]Charge, error) {
 	out := make([]Charge, len(solved.Items))
 	for k, item := range solved.Items {
 		i := at[item.JointID]
-		out[k] = Charge{JointID: item.JointID, Year: item.Year, Cents: item.CostCents}
+		out[k] = Charge{JointID: item.JointID, Year: item.Year, Cents: item.CostCents, ownCents: item.CostCents}
 		for _, t := range p.joints[i].treatments {
 			if t.Name == item.Treatment {
 				out[k].treatment = t

@@ -28,6 +28,9 @@ backlog, whose definition is printed.
 The 10-90 % bands hold the chance of which seals fail when, an error of the rates (the
 fit's own, or the setting life_error) and one common to all costs (cost_error).
 
+What is known only as a quantity for a whole bridge stands apart too: it is to be
+measured joint by joint before anything is let.
+
 Steady: the yearly money that holds today's share failed, and with --target brings
 it to a share within the years.
 
@@ -183,13 +186,16 @@ func (p *projection) tables(c *cli.Context, w world) error {
 	for _, r := range p.needRows(c) {
 		var year, low, high any = r.Year, cents(r.Low), cents(r.High)
 		if r.Year == 0 {
-			year, low, high = fmt.Sprintf("%d-%d", p.FirstYear, p.FirstYear+p.Years-1), nil, nil
+			year, low, high = p.allYears(), nil, nil
 		}
 		if err := out.add(groupName(r.Group, r.Network), year, math.Round(10*r.Renewals)/10, expected(out, r.Feet), cents(r.Nominal), low, high, cents(r.Present)); err != nil {
 			return err
 		}
 	}
 	if err := out.close(); err != nil {
+		return err
+	}
+	if err := p.wholeTable(c, w); err != nil {
 		return err
 	}
 	fmt.Fprintln(w.out, "\nNothing done: where the network stands at the end of each year")
@@ -258,6 +264,10 @@ func (p *projection) rows(c *cli.Context, w world) error {
 		{name: "present_value_usd"},
 		{name: "present_value_year"},
 	}
+	wholes := p.wholeRows(c)
+	if wholes != nil {
+		columns = append(columns, p.wholeColumns()...)
+	}
 	columns = append(columns, standingColumns("idle_")...)
 	if p.plan != nil {
 		columns = append(append(columns, column{name: "planned_jobs"}, column{name: "planned_nominal_usd"}), standingColumns("plan_")...)
@@ -272,10 +282,13 @@ func (p *projection) rows(c *cli.Context, w world) error {
 		with = asked(c, p.standings.Plans[0])
 	}
 	at := 0 // the next standing; rows of all years have none
-	for _, r := range p.needRows(c) {
+	for i, r := range p.needRows(c) {
 		cells := []any{groupName(r.Group, r.Network), r.Year, math.Round(10*r.Renewals) / 10, expected(out, r.Feet), cents(r.Nominal), cents(r.Low), cents(r.High), cents(r.Present), p.FirstYear}
+		if wholes != nil {
+			cells = append(cells, p.wholeCells(&wholes[i])...)
+		}
 		if r.Year == 0 {
-			cells[1], cells[5], cells[6] = fmt.Sprintf("%d-%d", p.FirstYear, p.FirstYear+p.Years-1), nil, nil
+			cells[1], cells[5], cells[6] = p.allYears(), nil, nil
 			cells = append(cells, make([]any, len(columns)-len(cells))...)
 		} else {
 			cells = append(cells, standingCells(&idle[at])...)

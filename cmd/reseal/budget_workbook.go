@@ -132,6 +132,10 @@ func budgetWorkbook(c *cli.Context, w world, s *store.Store, file string, p *pro
 		said = p.notes(c)
 		p.summary(c, line)
 		b.sheet("Need", needColumns(c, p.FirstYear), needCells(p.needRows(c), p))
+		if wholes := p.wholeRows(c); wholes != nil {
+			said = append(said, "Whole bridges: "+forecast.WholeWords+".")
+			b.sheet("Whole bridges", p.wholeHeadings(c), p.wholeSheet(wholes))
+		}
 		b.sheet("Nothing done", standingHeadings(c), standingTableCells("", asked(c, p.standings.Idle)))
 		if p.plan != nil {
 			b.sheet("With the plan", standingHeadings(c), standingTableCells("", asked(c, p.standings.Plans[0])))
@@ -191,6 +195,7 @@ func (p *projection) summary(c *cli.Context, line func(bool, string, ...any)) {
 		band(fmt.Sprintf("Backlog at the end of %d, with the plan, feet", last), asCount, end.BacklogFeet, 1)
 		line(false, asShare, fmt.Sprintf("Length in CS4 at the end of %d, with the plan", last), end.SevereShare())
 	}
+	p.wholeSummary(line)
 	line(false, asShare, "Failed now, share by the cost of renewal", p.Steady.FailedShare)
 	line(false, asDollars, fmt.Sprintf("Steady: yearly money that holds it, constant dollars of %d", first), cents(p.Steady.Hold()))
 	if t := c.Float64("target"); t >= 0 {
@@ -249,7 +254,7 @@ func needCells(rows []forecast.BudgetRow, p *projection) (out [][]any) {
 	for _, r := range rows {
 		cells := []any{groupName(r.Group, r.Network), r.Year, r.Renewals, r.Feet, cents(r.Nominal), cents(r.Low), cents(r.High), cents(r.Present)}
 		if r.Year == 0 {
-			cells[1], cells[5], cells[6] = fmt.Sprintf("%d-%d", p.FirstYear, p.FirstYear+p.Years-1), nil, nil
+			cells[1], cells[5], cells[6] = p.allYears(), nil, nil
 		}
 		out = append(out, cells)
 	}

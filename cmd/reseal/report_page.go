@@ -35,9 +35,10 @@ func pageTemplate() (*template.Template, error) {
 			}
 			return "?"
 		},
-		"between": bandOf,
-		"count":   func(v float64) string { return money.FormatDollars(int64(math.Round(v)) * 100) },
-		"percent": func(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) },
+		"between":    bandOf,
+		"wholeWords": func() string { return "Of the money: " + strings.TrimPrefix(forecast.WholeWords, "of which ") },
+		"count":      func(v float64) string { return money.FormatDollars(int64(math.Round(v)) * 100) },
+		"percent":    func(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) },
 	}).Parse(reportText)
 }
 
@@ -67,6 +68,7 @@ type reportPage struct {
 	Map, Money, Idle, With, Curve template.HTML
 
 	Years  []reportYear
+	Whole  []forecast.WholeRow // by year, then all; none where there are none
 	Levels []reportLevel
 
 	List    []forecast.WorkItem
@@ -161,6 +163,7 @@ func (r *reportPage) tables(p *projection, l *levelling, own int) {
 		}
 		r.Years = append(r.Years, y)
 	}
+	r.Whole = forecast.WholeRows(p.Network, l.levels[own].all)
 	for i := range l.levels {
 		v := &l.levels[i]
 		r.Levels = append(r.Levels, reportLevel{v.name, v.plan, v.end()})

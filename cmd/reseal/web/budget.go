@@ -172,6 +172,7 @@ type budgetPage struct {
 	Failed    template.HTML
 	Total     forecast.BudgetRow
 	Districts []forecast.BudgetRow // all years of each
+	Whole     []forecast.WholeRow  // of the network and the plan of 100 %; none where there are none
 	LeftOut   []string
 }
 
@@ -198,6 +199,7 @@ func (s *Server) budget(w http.ResponseWriter, r *http.Request) error {
 			b.Districts = append(b.Districts, row)
 		}
 	}
+	b.Whole = forecast.WholeRows(rows, p.Standings.Plans[p.baseAt()])
 	b.LeftOut = forecast.NotJudged(p.Budget.NoForecast, p.Budget.NoLength)
 	return s.render(w, r, http.StatusOK, "budget.html", Page{
 		Title: "Budget", Nav: "Budget", Style: []string{"joint.css", "chart.css", "budget.css"}, Code: []string{"budget.js"}, Body: b,

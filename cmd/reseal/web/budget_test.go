@@ -1,12 +1,17 @@
 package web
 
 import (
+	"context"
+	"math"
 	"net/http"
 	"net/url"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"reseal/forecast"
+	"reseal/inventory/store"
 )
 
 // projected has a projection made before a browser waits for it.
@@ -122,4 +127,36 @@ func compareTwo(s *Server, b *tab, address string) {
 	}
 	b.do(chromedp.SetValue(css("#a"), "at 80 %"), chromedp.SetValue(css("#b"), "at 100 %"))
 	b.follow(".filter button")
+}
+
+// Quantities for a whole bridge are told apart by year, and only where there are
+// any.
+func TestBudgetTellsWholeBridges(t *testing.T) {
+	s, address := serveSample(t)
+	const said = "Quantities for a whole bridge"
+	const query = "yearly=400000&years=3&levels=100"
+	err := s.Store.Update(t.Context(), "test", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE joints SET scope = 'bridge quantity' WHERE id % 2 = 0")
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := forecast.WholeRows(projected(t, s, query).Budget.Network, nil)
+	all := whole[len(whole)-1].Need
+	_, _, body := get(t, address+"/budget?"+query)
+	if want := thousands(int(math.Round(all.Feet))) + `</td><td class="number">` + dollars(all.Cost); !strings.Contains(body, said) || all.None() || !strings.Contains(body, want) {
+		t.Errorf("the page lacks %q", want)
+	}
+	err = s.Store.Update(t.Context(), "test", func(ctx context.Context, tx *store.Tx) error {
+		_, err := tx.ExecContext(ctx, "UPDATE joints SET scope = 'joint'")
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	projected(t, s, query)
+	if _, _, body := get(t, address+"/budget?"+query); strings.Contains(body, said) {
+		t.Error("the page tells of whole bridges where there are none")
+	}
 }
