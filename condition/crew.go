@@ -55,6 +55,7 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 		return nil, err
 	}
 	job.Seal = seal
+	job.Months = r.Seasons.Of(SealKindOf(seal.Kind), k.Bridge.Climate).Words()
 	if line != nil && line.StuckWeight() > 0.9 {
 		note = strings.TrimPrefix(note+"; does not move: the engineer in charge looks first", "; ")
 	}

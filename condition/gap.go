@@ -66,6 +66,7 @@ type GapBridge struct {
 type GapRules struct {
 	Settings
 	Catalogue    Catalogue
+	Seasons      Seasons
 	Temperatures map[string]opening.TempRange // by district; "*" is all others
 	Noise        opening.NoiseEstimate        // Factor is the one in use
 }
@@ -79,6 +80,9 @@ func LoadGapRules(ctx context.Context, db bun.IDB, asOf inventory.Date) (*GapRul
 	}
 	var err error
 	if r.Catalogue, err = LoadCatalogue(ctx, db); err != nil {
+		return nil, err
+	}
+	if r.Seasons, err = LoadSeasons(ctx, db); err != nil {
 		return nil, err
 	}
 	var rows []struct {

@@ -159,6 +159,18 @@ func AgencyTables() []setting.Table {
 				degrees("deck_temp_min_f", "", true), degrees("deck_temp_max_f", "", true), setting.Source,
 			},
 		},
+		{
+			Name: "seasons", Help: "the months in which a kind of seal can be installed",
+			Columns: []table.Column{
+				{Name: "name", Required: true, Example: "poured, cold"},
+				{Name: "seal_kind", Help: "blank is any", Example: "pourable seal"},
+				{Name: "climate", Enum: []string{"moderate", "cold"}, Help: "class of AASHTO LRFD 3.12.2.1; blank is any"},
+				{Name: "first_month", Kind: table.Int, Required: true, Min: 1, Max: 12, Example: "5"},
+				{Name: "last_month", Kind: table.Int, Required: true, Min: 1, Max: 12, Help: "before the first it is of the next year", Example: "9"},
+				setting.Source, setting.Illustrative,
+			},
+			BlankText: []string{"seal_kind", "climate"},
+		},
 	}
 }
 

@@ -1,12 +1,15 @@
 package forecast
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
 
 	"github.com/uptrace/bun"
 
+	"reseal/condition"
+	"reseal/forecast/strategy"
 	"reseal/inventory/setting"
 	"reseal/inventory/table"
 )
@@ -83,6 +86,7 @@ type planTerms struct {
 	closures   []closureLimit
 	deliveries []Delivery
 	crews      []crew
+	seasons    condition.Seasons
 }
 
 func loadPlanTerms(ctx context.Context, db bun.IDB) (*planTerms, error) {
@@ -92,7 +96,17 @@ func loadPlanTerms(ctx context.Context, db bun.IDB) (*planTerms, error) {
 			return nil, fmt.Errorf("read what a plan is held to: %w", err)
 		}
 	}
-	return t, nil
+	var err error
+	t.seasons, err = condition.LoadSeasons(ctx, db)
+	return t, err
+}
+
+// newKind is the kind of seal that a treatment puts in; empty where it puts in none.
+func (j *planJoint) newKind(t *Treatment) string {
+	if t.effect() != strategy.Renews {
+		return ""
+	}
+	return cmp.Or(t.NewKind, j.kind)
 }
 
 // delivery is who does a treatment in a district: the row that names both, or

@@ -61,6 +61,7 @@ type planJoint struct {
 	treatments                   []Treatment
 	reason                       planReason
 	quantity                     bool
+	climate                      string
 }
 
 // NewProblem works out the strategies of every joint and lays them out for the
@@ -146,7 +147,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
 			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place, milepost: j.Bridge.Milepost,
-			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j), quantity: j.Quantity,
+			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j), quantity: j.Quantity, climate: j.Bridge.Climate,
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {
@@ -177,6 +178,7 @@ type PlanItem struct {
 	DoneBy          string // InHouse or Contract
 	PaidYear        int    // fiscal, in which its money is drawn
 	Why             string // empty in a kept plan
+	NewKind, Months string // of the new seal, and the months in which it is installed; empty: none, or any month; not known in a kept plan
 	Fresh           bool   // it renews a nearly new seal; not known in a kept plan
 	Quantity        bool   // for a whole bridge: its joints are to be found first; not known in a kept plan
 	bridge          int64
@@ -258,12 +260,12 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		c, j := &p.courses[option], &p.joints[i]
 		out.FailedEnd += c.failed
 		for k, s := range c.steps[:c.count] {
-			year := p.FirstYear + int(s.year)
+			year, newKind := p.FirstYear+int(s.year), j.newKind(&j.treatments[s.treatment])
 			out.Items = append(out.Items, PlanItem{
 				JointID: j.id, Tag: j.tag, StructureNumber: j.structure, Route: j.route, District: j.district, Kind: j.kind,
 				Year: year, Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
 				Fund: p.limits.fundName(c.funds[k]), PaidYear: year - int(c.leads[k]),
-				Why: j.reason.why(year, k > 0), Fresh: j.reason.fresh(&j.treatments[s.treatment], year, k > 0),
+				Why: j.reason.why(year, k > 0), NewKind: newKind, Months: p.limits.seasons.Of(newKind, j.climate).Words(), Fresh: j.reason.fresh(&j.treatments[s.treatment], year, k > 0),
 				Quantity: j.quantity, DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
 			})
 		}

@@ -170,16 +170,35 @@ func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
 		column{name: "structure_number", heading: "bridge", shrink: true}, column{name: "route", heading: "route", shrink: true},
 		column{name: "tag", heading: "joint"}, column{name: "seal_kind", heading: "seal", shrink: true},
 		column{name: "treatment", heading: "treatment", shrink: true}, column{name: "cost_nominal_usd", heading: "cost without visit"},
-		column{name: "why", heading: "why"}, fund, doneBy, paid)
+		column{name: "why", heading: "why"}, fund, doneBy, paid, column{name: "install_months"})
 	if err != nil {
 		return err
 	}
 	for _, i := range solved.Items {
-		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Why, i.Fund, i.DoneBy, i.PaidYear); err != nil {
+		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Why, i.Fund, i.DoneBy, i.PaidYear, i.Months); err != nil {
 			return err
 		}
 	}
-	return out.close()
+	if err := out.close(); err != nil {
+		return err
+	}
+	notes(c, w, seasonNotes(solved)...)
+	return nil
+}
+
+// seasonNotes say in which months the plan's new seals are installed.
+func seasonNotes(solved *forecast.Plan) (lines []string) {
+	kinds := map[string][]string{} // by their months
+	for _, i := range solved.Items {
+		if i.Months != "" && !slices.Contains(kinds[i.Months], i.NewKind) {
+			kinds[i.Months] = append(kinds[i.Months], i.NewKind)
+		}
+	}
+	for _, months := range slices.Sorted(maps.Keys(kinds)) {
+		slices.Sort(kinds[months])
+		lines = append(lines, fmt.Sprintf("install %s in %s (table seasons)", strings.Join(kinds[months], ", "), months))
+	}
+	return lines
 }
 
 // choicesShown is how many choices --explain lists besides the plan's own.

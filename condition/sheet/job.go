@@ -29,6 +29,7 @@ type Job struct {
 	GapIn                                    float64 // opening to plan quantities with; 0: the one expected at 60 °F, or nearest to it
 	SpeedMPH, OffsetFt                       float64 // for the taper; offset 0: a 12 ft lane
 	WindowHours                              float64 // length of one closure
+	Months                                   string  // in which such a seal is installed; empty: any
 }
 
 // Stage is one part of a staged job.

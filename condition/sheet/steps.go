@@ -23,6 +23,9 @@ func goNoGo(s *Sheet, p Practice) []string {
 		fmt.Sprintf("Deck %.0f °F or more and rising.", least),
 		"No rain expected until cured. Faces dry to the touch, no dew or frost.",
 	}
+	if s.Job.Months != "" {
+		say = append(say, "Installed in "+s.Job.Months+"; in another month the engineer in charge agrees first.")
+	}
 	low, high := s.Job.Seal.InstallMinIn, s.Job.Seal.InstallMaxIn
 	switch {
 	case high > 0:
