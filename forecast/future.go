@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"cmp"
 	"slices"
 
 	"reseal/forecast/markov"
@@ -147,22 +146,18 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 	return f
 }
 
-// withProjects are planned steps and the first renewal by a committed bridge
-// project, which no budget of joints pays for, in the order of their years: what is
-// to become of a joint of a seal kind, from a fiscal year on.
-func (m *Model) withProjects(r *Record, kind string, from int, planned []futureStep) ([]futureStep, error) {
-	for _, p := range r.Projects {
-		if p.Year < from || !slices.Contains(renewingProjects, p.Kind) {
-			continue
+// projectSteps are the renewals of committed bridge projects, which no budget of
+// joints pays for.
+func (m *Model) projectSteps(j *Projected) ([]futureStep, error) {
+	for _, p := range j.Projects {
+		if p.Year >= j.Years[0] && slices.Contains(renewingProjects, p.Kind) {
+			usual, err := m.tables.TreatmentFor(j.Kind)
+			if err != nil {
+				return nil, err
+			}
+			usual.NewKind = ""
+			return []futureStep{{p.Year, &usual}}, nil
 		}
-		usual, err := m.tables.TreatmentFor(kind)
-		if err != nil {
-			return nil, err
-		}
-		usual.NewKind = ""
-		planned = append([]futureStep{{p.Year, &usual}}, planned...)
-		slices.SortStableFunc(planned, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
-		break
 	}
-	return planned, nil
+	return nil, nil
 }

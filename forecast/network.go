@@ -29,7 +29,6 @@ type Network struct {
 	NoLength   int // not in the shares
 	Draws      int // of the fit's parameters; 0: the life table's are taken as true
 	Planned    int // joints with work planned
-	ByProject  int // joints that a committed bridge project renews, where work is planned
 }
 
 // networkSum adds up joints, by year and state.
@@ -65,11 +64,8 @@ func (m *Model) NewNetwork(ctx context.Context, db bun.IDB, o Options) (*Network
 			n.NoForecast[j.Reason]++
 			return nil
 		}
-		if len(o.Planned[j.ID]) > 0 {
+		if len(j.planned) > 0 {
 			n.Planned++
-		}
-		if j.ByProject {
-			n.ByProject++
 		}
 		if j.LengthFt == 0 {
 			n.NoLength++

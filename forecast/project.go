@@ -32,8 +32,6 @@ type Forecast struct {
 	// 10 and 90 %; 0 where that lies beyond the last year.
 	ReplaceYear, EarlyYear, LateYear int
 
-	ByProject bool // a committed bridge project renews it, among the work planned
-
 	group   *group
 	weights []float64  // of each pace
 	shares  [4]float64 // on the day Since
@@ -70,8 +68,7 @@ func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forec
 // projector is a Model with room to work in; it belongs to one goroutine.
 type projector struct {
 	*Model
-	planned    map[int64][]PlannedWork // by joint; nil: nothing is done, nor are committed projects
-	err        error                   // of a project that no treatment stands for
+	planned    map[int64][]PlannedWork // by joint
 	keep       bool                    // variance and draws of forecasts
 	legs       []leg
 	projection markov.Projection
@@ -157,14 +154,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		f.Kind = r.sealOn(asOf).Kind
 	}
 	f.Years = slices.Clip(m.begin(start.on, asOf, throughYear))
-	if m.planned != nil && len(f.Years) > 0 {
-		var err error
-		work := m.tables.steps(m.planned[r.ID])
-		if f.planned, err = m.withProjects(r, f.Kind, f.Years[0], work); err != nil {
-			m.err = fmt.Errorf("joint %s: %w", r.Tag, err)
-		}
-		f.ByProject = len(f.planned) > len(work)
-	}
+	f.planned = m.tables.steps(m.planned[r.ID])
 	m.projection.Lean = !m.keep
 	legs := m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned)
 	m.follow(legs)

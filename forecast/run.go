@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"context"
-	"errors"
 
 	"github.com/uptrace/bun"
 
@@ -21,7 +20,7 @@ type Options struct {
 	// in per cent of cost; NaN while there is none. It may be nil.
 	Progress func(gapPct float64)
 
-	Planned map[int64][]PlannedWork // work to come, by joint, beside committed projects; nil: nothing is done
+	Planned map[int64][]PlannedWork // work to come, by joint; what is not planned is not done
 
 	keep        bool         // variance and draws of forecasts
 	prospecting *prospecting // nil: no strategies are worked out
@@ -80,7 +79,7 @@ func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([
 			out[i].Record = &records[i]
 			out[i].Forecast, out[i].Reason = p.project(&records[i], o.AsOf, through)
 		}
-		return page{out, errors.Join(p.err, p.prospects(out, o.prospecting))}
+		return page{out, p.prospects(out, o.prospecting)}
 	}
 	return inventory.InOrder(ctx, produce, project, func(done page) error {
 		if done.err != nil {
@@ -202,5 +201,5 @@ func (m *Model) One(ctx context.Context, db bun.IDB, jointID int64, o Options) (
 	j := Projected{Record: &records[0]}
 	p := &projector{Model: m, planned: o.Planned}
 	j.Forecast, j.Reason = p.project(&records[0], o.AsOf, m.Through(o))
-	return j, p.err
+	return j, nil
 }

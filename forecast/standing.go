@@ -259,14 +259,14 @@ func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err erro
 	if s.own, s.visit, err = r.renewalCost(j, r.first); err != nil {
 		return s, err
 	}
-	var steps []futureStep
+	steps, err := r.projectSteps(j)
+	if err != nil {
+		return s, err
+	}
 	for i := range charges {
 		steps = append(steps, futureStep{charges[i].Year, &charges[i].treatment})
 	}
 	slices.SortStableFunc(steps, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
-	if steps, err = r.withProjects(j.Record, j.Kind, j.Years[0], steps); err != nil {
-		return s, err
-	}
 	f := r.future(j, steps)
 	s.failed, s.shares = f.failed, f.shares
 	s.backlogged = slices.Clone(f.failed)

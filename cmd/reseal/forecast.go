@@ -31,8 +31,7 @@ of 90 %, and not above the second.
 
 With --condition, shows the condition of all joints chosen, by year, with such
 bands, and how many will have failed if nobody renews them. What is to come is
-nature alone, without work, unless --plan names a plan on record: then its work and
-committed bridge projects count.
+nature alone, without work, unless --plan names a plan on record.
 
 example: reseal forecast
 example: reseal forecast J000123 --to 2040

@@ -40,9 +40,6 @@ func forecastJoint(c *cli.Context, w world, ref string) error {
 			return err
 		}
 		planned(c, w, o.Planned[j.ID])
-		if j.ByProject {
-			notes(c, w, "a committed project of its bridge renews it too, in the middle of the project's year: reseal bridge show "+j.Bridge.StructureNumber)
-		}
 		if j.Illustrative {
 			notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
 		}
@@ -160,7 +157,7 @@ func forecastCondition(c *cli.Context, w world) error {
 
 func workWords(c *cli.Context, n *forecast.Network) string {
 	if name := c.String("plan"); name != "" {
-		return fmt.Sprintf("with plan %s, which treats %d of them, and with committed bridge projects, which renew %d", name, n.Planned, n.ByProject)
+		return fmt.Sprintf("with plan %s, which treats %d of them", name, n.Planned)
 	}
 	return "if no work is done"
 }
