@@ -1,10 +1,12 @@
 package forecast
 
 import (
+	"cmp"
 	"slices"
 
 	"reseal/forecast/markov"
 	"reseal/forecast/strategy"
+	"reseal/inventory"
 )
 
 // futureStep is one treatment in a joint's future, in the middle of a fiscal year and
@@ -12,6 +14,13 @@ import (
 type futureStep struct {
 	year      int
 	treatment *Treatment
+	project   bool // by a committed bridge project, which no budget of joints pays for
+}
+
+// renews is true of a step that puts in a new seal, or none for good.
+func (s futureStep) renews() bool {
+	e := s.treatment.effect()
+	return e == strategy.Renews || e == strategy.Removes
 }
 
 // leg is a joint's future from one day on, until a step puts an end to it.
@@ -28,7 +37,7 @@ type leg struct {
 // seal, or none for good; -1 where none does.
 func firstRenewal(steps []futureStep, years []int) int {
 	for _, s := range steps {
-		if e := s.treatment.effect(); e == strategy.Renews || e == strategy.Removes {
+		if s.renews() {
 			if at := slices.Index(years, s.year); at >= 0 {
 				return at
 			}
@@ -146,18 +155,19 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 	return f
 }
 
-// projectSteps are the renewals of committed bridge projects, which no budget of
-// joints pays for.
-func (m *Model) projectSteps(j *Projected) ([]futureStep, error) {
-	for _, p := range j.Projects {
-		if p.Year >= j.Years[0] && slices.Contains(renewingProjects, p.Kind) {
-			usual, err := m.tables.TreatmentFor(j.Kind)
-			if err != nil {
-				return nil, err
-			}
-			usual.NewKind = ""
-			return []futureStep{{p.Year, &usual}}, nil
+// withProjects adds to steps of work the renewals by committed bridge projects from
+// a fiscal year on, in the order of years. Where both fall in one year the seal is
+// renewed once, and it is not repaired in a year in which a project renews it.
+func withProjects(work []futureStep, projects []inventory.Project, fromYear int) []futureStep {
+	steps := slices.Clone(work)
+	for _, p := range projects {
+		if p.Year < fromYear || !slices.Contains(renewingProjects, p.Kind) ||
+			slices.ContainsFunc(steps, func(s futureStep) bool { return s.year == p.Year && s.renews() }) {
+			continue
 		}
+		steps = slices.DeleteFunc(steps, func(s futureStep) bool { return s.year == p.Year })
+		steps = append(steps, futureStep{p.Year, &Treatment{Name: p.Kind, Effect: "renews"}, true})
 	}
-	return nil, nil
+	slices.SortStableFunc(steps, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
+	return steps
 }

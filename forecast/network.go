@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/uptrace/bun"
 
@@ -29,6 +30,7 @@ type Network struct {
 	NoLength   int // not in the shares
 	Draws      int // of the fit's parameters; 0: the life table's are taken as true
 	Planned    int // joints with work planned
+	Projects   int // joints that a committed bridge project renews
 }
 
 // networkSum adds up joints, by year and state.
@@ -64,8 +66,11 @@ func (m *Model) NewNetwork(ctx context.Context, db bun.IDB, o Options) (*Network
 			n.NoForecast[j.Reason]++
 			return nil
 		}
-		if len(j.planned) > 0 {
+		if slices.ContainsFunc(j.planned, func(s futureStep) bool { return !s.project }) {
 			n.Planned++
+		}
+		if slices.ContainsFunc(j.planned, func(s futureStep) bool { return s.project }) {
+			n.Projects++
 		}
 		if j.LengthFt == 0 {
 			n.NoLength++

@@ -15,6 +15,7 @@ import (
 // then on as a new seal.
 func TestNetworkAddsUpItsJoints(t *testing.T) {
 	ctx, s := t.Context(), invented(t, 30)
+	sql(t, s, "UPDATE projects SET certainty = 'possible'") // committed ones renew joints before the work
 	m := model(t, s)
 	o := forecast.Options{AsOf: inventory.Date{Year: 2026, Month: 3, Day: 1}, ThroughYear: 2036}
 	idle, err := m.NewNetwork(ctx, s.Read(), o)
@@ -106,7 +107,6 @@ func TestPlannedInRefuses(t *testing.T) {
 // same rules through repairs and renewals: they say the same of the network.
 func TestForecastAndBudgetFollowAPlanAlike(t *testing.T) {
 	ctx, s := t.Context(), invented(t, 30)
-	sql(t, s, "UPDATE projects SET certainty = 'possible'") // the budget counts committed ones
 	p, solved := planOf(t, s, 60_000_00)
 	if err := s.Update(ctx, "test", func(ctx context.Context, tx *store.Tx) error { return solved.Keep(ctx, tx, "draft") }); err != nil {
 		t.Fatal(err)

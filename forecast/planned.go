@@ -9,10 +9,12 @@ import (
 	"reseal/forecast/markov"
 )
 
-// PlannedWork is a treatment that a joint is to have in a fiscal year.
+// PlannedWork is a treatment that a joint is to have in a fiscal year, or a
+// committed project of its bridge that renews it.
 type PlannedWork struct {
 	Year      int
 	Treatment string
+	Project   bool // Treatment is the kind of the project
 }
 
 // PlannedIn is the work of a plan on record, by joint, for Options.Planned.
@@ -23,7 +25,7 @@ func PlannedIn(ctx context.Context, db bun.IDB, plan string) (map[int64][]Planne
 	}
 	out := map[int64][]PlannedWork{}
 	for _, i := range p.Items { // by year
-		out[i.JointID] = append(out[i.JointID], PlannedWork{i.Year, i.Treatment})
+		out[i.JointID] = append(out[i.JointID], PlannedWork{Year: i.Year, Treatment: i.Treatment})
 	}
 	return out, nil
 }
@@ -32,10 +34,18 @@ func PlannedIn(ctx context.Context, db bun.IDB, plan string) (map[int64][]Planne
 func (t *Tables) steps(work []PlannedWork) (steps []futureStep) {
 	for _, w := range work {
 		if i := slices.IndexFunc(t.Treatments, func(t Treatment) bool { return t.Name == w.Treatment }); i >= 0 {
-			steps = append(steps, futureStep{w.Year, &t.Treatments[i]})
+			steps = append(steps, futureStep{year: w.Year, treatment: &t.Treatments[i]})
 		}
 	}
 	return steps
+}
+
+// Planned is the work to come that the forecast takes in, by year.
+func (f *Forecast) Planned() (work []PlannedWork) {
+	for _, s := range f.planned {
+		work = append(work, PlannedWork{s.year, s.treatment.Name, s.project})
+	}
+	return work
 }
 
 // ShareBand holds what the share of a joint's length in each state is not below

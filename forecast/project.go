@@ -68,7 +68,7 @@ func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forec
 // projector is a Model with room to work in; it belongs to one goroutine.
 type projector struct {
 	*Model
-	planned    map[int64][]PlannedWork // by joint
+	planned    map[int64][]PlannedWork // by joint; nil: nothing is done, not by a project either
 	keep       bool                    // variance and draws of forecasts
 	legs       []leg
 	projection markov.Projection
@@ -154,7 +154,9 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		f.Kind = r.sealOn(asOf).Kind
 	}
 	f.Years = slices.Clip(m.begin(start.on, asOf, throughYear))
-	f.planned = m.tables.steps(m.planned[r.ID])
+	if m.planned != nil {
+		f.planned = withProjects(m.tables.steps(m.planned[r.ID]), r.Projects, m.YearOf(asOf))
+	}
 	m.projection.Lean = !m.keep
 	legs := m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned)
 	m.follow(legs)

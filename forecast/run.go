@@ -20,7 +20,7 @@ type Options struct {
 	// in per cent of cost; NaN while there is none. It may be nil.
 	Progress func(gapPct float64)
 
-	Planned map[int64][]PlannedWork // work to come, by joint; what is not planned is not done
+	Planned map[int64][]PlannedWork // work to come, by joint, beside committed bridge projects; nil: nothing is done
 
 	keep        bool         // variance and draws of forecasts
 	prospecting *prospecting // nil: no strategies are worked out

@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -259,15 +258,11 @@ func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err erro
 	if s.own, s.visit, err = r.renewalCost(j, r.first); err != nil {
 		return s, err
 	}
-	steps, err := r.projectSteps(j)
-	if err != nil {
-		return s, err
-	}
+	var steps []futureStep
 	for i := range charges {
-		steps = append(steps, futureStep{charges[i].Year, &charges[i].treatment})
+		steps = append(steps, futureStep{year: charges[i].Year, treatment: &charges[i].treatment})
 	}
-	slices.SortStableFunc(steps, func(a, b futureStep) int { return cmp.Compare(a.year, b.year) })
-	f := r.future(j, steps)
+	f := r.future(j, withProjects(steps, j.Projects, j.Years[0]))
 	s.failed, s.shares = f.failed, f.shares
 	s.backlogged = slices.Clone(f.failed)
 	for y := range s.backlogged {

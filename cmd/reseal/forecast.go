@@ -31,7 +31,8 @@ of 90 %, and not above the second.
 
 With --condition, shows the condition of all joints chosen, by year, with such
 bands, and how many will have failed if nobody renews them. What is to come is
-nature alone, without work, unless --plan names a plan on record.
+nature alone, without work, unless --plan names a plan on record: then its work
+counts, and what committed bridge projects renew in their years.
 
 example: reseal forecast
 example: reseal forecast J000123 --to 2040

@@ -39,7 +39,7 @@ func forecastJoint(c *cli.Context, w world, ref string) error {
 		if err := jointYears(c, w, j.Forecast, bands); err != nil {
 			return err
 		}
-		planned(c, w, o.Planned[j.ID])
+		planned(c, w, j.Planned())
 		if j.Illustrative {
 			notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
 		}
@@ -49,14 +49,18 @@ func forecastJoint(c *cli.Context, w world, ref string) error {
 
 // planned lists the work that a joint's forecast takes in.
 func planned(c *cli.Context, w world, work []forecast.PlannedWork) {
-	switch {
-	case c.String("plan") == "":
-	case len(work) == 0:
+	if c.String("plan") == "" {
+		return
+	}
+	if !slices.ContainsFunc(work, func(p forecast.PlannedWork) bool { return !p.Project }) {
 		notes(c, w, fmt.Sprintf("plan %s has no work for this joint", c.String("plan")))
-	default:
-		for _, p := range work {
-			notes(c, w, fmt.Sprintf("planned in %d: %s, taken to be done in the middle of the year", p.Year, p.Treatment))
+	}
+	for _, p := range work {
+		how := "planned in %d: %s, taken to be done in the middle of the year"
+		if p.Project {
+			how = "committed in %d: %s of the bridge, outside the plan, taken to renew the joint in the middle of the year"
 		}
+		notes(c, w, fmt.Sprintf(how, p.Year, p.Treatment))
 	}
 }
 
@@ -157,7 +161,11 @@ func forecastCondition(c *cli.Context, w world) error {
 
 func workWords(c *cli.Context, n *forecast.Network) string {
 	if name := c.String("plan"); name != "" {
-		return fmt.Sprintf("with plan %s, which treats %d of them", name, n.Planned)
+		words := fmt.Sprintf("with plan %s, which treats %d of them", name, n.Planned)
+		if n.Projects > 0 {
+			words += fmt.Sprintf(", and committed bridge projects, which renew %d", n.Projects)
+		}
+		return words
 	}
 	return "if no work is done"
 }

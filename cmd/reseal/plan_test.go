@@ -52,6 +52,14 @@ func TestPlanHeldToTables(t *testing.T) {
 	if out, _ := run(exitDone, "", "plan", "--years", "4", "--projects"); !strings.Contains(out, number) || !strings.Contains(out, "overlay") || !strings.Contains(out, "at 1 bridge for a committed bridge project") {
 		t.Errorf("projects:\n%s", out)
 	}
+	out, _ = run(exitDone, "", "joint", "list", "--bridge", number, "--format", "csv", "--limit", "1")
+	tag, _, _ := strings.Cut(strings.Split(out, "\n")[1], ",")
+	if out, _ := run(exitDone, "", "forecast", tag, "--plan", "a", "--to", "2032"); !strings.Contains(out, "committed in 2029: overlay of the bridge, outside the plan") {
+		t.Errorf("the forecast with a plan does not count the project:\n%s", out)
+	}
+	if out, _ := run(exitDone, "", "forecast", "--condition", "--plan", "a", "--to", "2032"); !strings.Contains(strings.Join(strings.Fields(out), " "), "and committed bridge projects, which renew ") {
+		t.Errorf("the network with a plan does not count the project:\n%s", out)
+	}
 	out, errs := run(exitInfeasible, "", "plan", "--years", "4", "--yearly", "3000", "--district", "2", "--target", "failed:2030:0.2", "--name", "b")
 	if !strings.Contains(out, "NO PLAN keeps every limit") || !strings.Contains(errs, "at most 0.2 is asked") {
 		t.Errorf("a target out of reach:\n%s%s", out, errs)
