@@ -17,11 +17,7 @@ import (
 // approveList keeps the list of 2027 for $200,000 under a name.
 func approveList(t testing.TB, s *Server, name string) []forecast.Job {
 	t.Helper()
-	all, _, err := s.workLists.at(2027).get(t.Context(), s)
-	if err != nil {
-		t.Fatal(err)
-	}
-	list, err := all.In("", "", 20_000_000)
+	list, err := ranked(t, s).In("", "", 20_000_000)
 	if err != nil {
 		t.Fatal(err)
 	}

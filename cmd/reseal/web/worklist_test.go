@@ -106,7 +106,7 @@ func position(texts []string, text string) int {
 }
 
 // ranked has the list of 2027 made, as it is now, before a browser waits for it.
-func ranked(t *testing.T, s *Server) *forecast.WorkList {
+func ranked(t testing.TB, s *Server) *forecast.WorkList {
 	t.Helper()
 	for {
 		list, at, err := s.workLists.at(2027).get(t.Context(), s)
