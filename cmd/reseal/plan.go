@@ -41,6 +41,7 @@ Tables that a plan is held to, where they have rows (reseal settings table):
   deliveries      in-house or by contract, whose money is drawn lead_years before
                   the work; contracts under their minimum are told, not forbidden
   crews           the shifts of a season for work in-house
+  seasons         the months in which a kind of seal goes in, told with the jobs
 A bridge visit is own money of the year of the work.
 
 A target is held at the end of a year: --target failed:2032:120 is at most 120

@@ -196,7 +196,7 @@ func seasonNotes(solved *forecast.Plan) (lines []string) {
 	}
 	for _, months := range slices.Sorted(maps.Keys(kinds)) {
 		slices.Sort(kinds[months])
-		lines = append(lines, fmt.Sprintf("install %s in %s (table seasons)", strings.Join(kinds[months], ", "), months))
+		lines = append(lines, fmt.Sprintf("install %s in %s: reseal settings table list seasons", strings.Join(kinds[months], ", "), months))
 	}
 	return lines
 }
