@@ -56,7 +56,7 @@ func TestAgencyTablesRoundTrip(t *testing.T) {
 		"budgets":        "name,year,district,fund,amount usd,source\n2027,2027,,,500000,x\n2027 north,2027,north,,1,x\nf,2028,,federal,2.50,x\n",
 		"funds":          "name,treatments,routes,match share,overhead share,last year,carry over,source\nfederal,reseal; cap,I 5,0.2,0.15,2030,yes,x\nstate,,,,,,,x\nother,,,0,,,,x\n",
 		"closure_limits": "name,route,year,closures,source\na,I 5,,3,x\nb,I 5,2028,0,x\nc,I 90,,1,x\n",
-		"deliveries":     "name,treatment,district,done by,lead years,minimum usd,source\na,,,in-house,,,x\nb,reseal,,contract,1,100000,x\nc,reseal,2,contract,,,x\n",
+		"deliveries":     "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\na,,,in-house,,,,,x\nb,reseal,,contract,1,100000,3,20,x\nc,reseal,2,contract,,,,8,x\n",
 		"crews":          "name,district,year,shifts,source\na,,,12.5,x\nb,2,,8,x\nc,2,2028,0,x\n",
 	} {
 		if changed, err := importTable(t, s, name, file); err != nil || changed != 3 {

@@ -54,33 +54,49 @@ func (p *Problem) held(r *plan.Result) (out []HeldTo, targetDollars float64) {
 	return out, targetDollars
 }
 
-// SmallContract is the work by contract of a district and year that is less than
-// the least that is let. A plan does not hold contracts to it; people bundle them.
-type SmallContract struct {
-	District           string
-	Year               int // fiscal, of the work
-	Cents, LeastCents  int64
-	Delivery, DoneWhat string // the row's name, and the treatment; empty: any
+// SizedContract is the work by contract of a district and year whose size is
+// outside what its row of deliveries asks. A plan does not hold contracts to it;
+// people bundle or divide them.
+type SizedContract struct {
+	District string
+	Year     int // fiscal, of the work
+	Cents    int64
+	Jobs     int
+	Delivery Delivery // what it is asked to be
 }
 
-// small finds the contracts under their minimum, bridge visits left aside.
-func (l *planLimits) small(items []PlanItem) []SmallContract {
-	var out []SmallContract
+// Small tells whether the contract is under its least money, or its least jobs.
+func (s *SizedContract) Small() (money, jobs bool) {
+	return s.Cents < s.Delivery.MinimumCents, s.Jobs < s.Delivery.LeastJobs
+}
+
+// Large tells whether the contract holds more jobs than it may.
+func (s *SizedContract) Large() bool {
+	return s.Delivery.MostJobs > 0 && s.Jobs > s.Delivery.MostJobs
+}
+
+// sized finds the contracts outside their size, bridge visits left aside.
+func (l *planLimits) sized(items []PlanItem) []SizedContract {
+	var out []SizedContract
 	for _, i := range items {
 		d := l.delivery(i.Treatment, i.District)
-		if d.DoneBy != Contract || d.MinimumCents == 0 {
+		if d.DoneBy != Contract {
 			continue
 		}
-		at := slices.IndexFunc(out, func(s SmallContract) bool {
-			return s.Delivery == d.Name && s.District == i.District && s.Year == i.Year
+		at := slices.IndexFunc(out, func(s SizedContract) bool {
+			return s.Delivery.Name == d.Name && s.District == i.District && s.Year == i.Year
 		})
 		if at < 0 {
 			at = len(out)
-			out = append(out, SmallContract{District: i.District, Year: i.Year, LeastCents: d.MinimumCents, Delivery: d.Name, DoneWhat: d.Treatment})
+			out = append(out, SizedContract{District: i.District, Year: i.Year, Delivery: d})
 		}
 		out[at].Cents += i.CostCents
+		out[at].Jobs++
 	}
-	return slices.DeleteFunc(out, func(s SmallContract) bool { return s.Cents >= s.LeastCents })
+	return slices.DeleteFunc(out, func(s SizedContract) bool {
+		money, jobs := s.Small()
+		return !money && !jobs && !s.Large()
+	})
 }
 
 // fundName names the fund of a course's step; empty is own money.

@@ -43,6 +43,8 @@ type Delivery struct {
 	DoneBy       string `bun:"done_by"`   // InHouse or Contract
 	LeadYears    int    `bun:"lead_years,nullzero"`
 	MinimumCents int64  `bun:"minimum_cents"` // least that is let in a district and year, nominal
+	LeastJobs    int    `bun:"least_jobs,nullzero"`
+	MostJobs     int    `bun:"most_jobs,nullzero"` // of a contract in a district and year; 0: no limit
 }
 
 // Who does the work.
@@ -187,9 +189,11 @@ func planTables() []setting.Table {
 				{Name: "done_by", Required: true, Enum: []string{InHouse, Contract}},
 				{Name: "lead_years", Kind: table.Int, Min: 0, Max: 5, Help: "from the obligation of the money to the work"},
 				{Name: "minimum_usd", Kind: table.Money, Min: 0, Max: 1e11, Help: "least that is let by contract in a district and year"},
+				{Name: "least_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "that a contract of a district and year holds; blank is no limit"},
+				{Name: "most_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "likewise"},
 				setting.Source, setting.Illustrative,
 			},
-			Stored:    []string{"name", "treatment", "district", "done_by", "lead_years", "minimum_cents", "source", "illustrative"},
+			Stored:    []string{"name", "treatment", "district", "done_by", "lead_years", "minimum_cents", "least_jobs", "most_jobs", "source", "illustrative"},
 			BlankText: []string{"treatment", "district"},
 		},
 		{

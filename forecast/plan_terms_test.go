@@ -3,6 +3,7 @@ package forecast_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -129,7 +130,7 @@ func TestFundsPayWhatTheyMay(t *testing.T) {
 // season, and a route no more closures than its limit.
 func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 	s := invented(t, 40)
-	take(t, s, "deliveries", "name,treatment,district,done by,lead years,minimum usd,source\nall,,,in-house,,,x\nbig,full replacement,,contract,1,60000,x\nhere,,2,contract,2,,x\n")
+	take(t, s, "deliveries", "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\nall,,,in-house,,,,,x\nbig,full replacement,,contract,1,60000,,,x\nhere,,2,contract,2,,2,2,x\n")
 	take(t, s, "crews", "name,district,year,shifts,source\na,,,9,x\nb,1,2028,1.5,x\n")
 	take(t, s, "treatments", "name,cost per ft usd,fixed usd,visit usd,price year,feet per shift,source\nreseal,90,1500,6000,2026,30,x\n")
 	take(t, s, "closure_limits", "name,route,year,closures,source\na,R 3,,1,x\nb,R 3,2029,0,x\n")
@@ -204,9 +205,31 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 			t.Errorf("%+v, and the items take %.2f shifts", h, shifts[h.Year])
 		}
 	}
-	for _, c := range solved.Small {
-		if c.Cents >= 60_000_00 || c.LeastCents != 60_000_00 || c.DoneWhat != "full replacement" {
-			t.Errorf("not under its minimum: %+v", c)
+	want := map[string]forecast.SizedContract{}
+	for _, i := range solved.Items { // one contract of each district and year, of the row that its jobs fall to
+		name := "here"
+		if i.Treatment == "full replacement" {
+			name = "big"
+		} else if i.District != "2" {
+			continue
+		}
+		key := fmt.Sprint(name, i.District, i.Year)
+		c := want[key]
+		c.Cents, c.Jobs = c.Cents+i.CostCents, c.Jobs+1
+		want[key] = c
+	}
+	for key, c := range want {
+		if strings.HasPrefix(key, "big") && c.Cents >= 60_000_00 || strings.HasPrefix(key, "here") && c.Jobs == 2 {
+			delete(want, key)
+		}
+	}
+	if len(solved.Sized) != len(want) || len(want) == 0 {
+		t.Errorf("%d contracts are outside their size, want %d", len(solved.Sized), len(want))
+	}
+	for _, c := range solved.Sized {
+		w := want[fmt.Sprint(c.Delivery.Name, c.District, c.Year)]
+		if c.Cents != w.Cents || c.Jobs != w.Jobs {
+			t.Errorf("%+v, and its items come to %d jobs for %d", c, w.Jobs, w.Cents)
 		}
 	}
 }

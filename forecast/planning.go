@@ -196,10 +196,10 @@ type PlanYear struct {
 
 // Plan is what is done in which year.
 type Plan struct {
-	Items     []PlanItem // by year, then bridge and tag
-	Years     []PlanYear // the network's, then each district's, then each fund's
-	Held      []HeldTo   // what other limits there are: crews, closures, targets
-	Small     []SmallContract
+	Items     []PlanItem      // by year, then bridge and tag
+	Years     []PlanYear      // the network's, then each district's, then each fund's
+	Held      []HeldTo        // what other limits there are: crews, closures, targets
+	Sized     []SizedContract // contracts outside their size
 	FirstYear int
 	AsOf      inventory.Date
 
@@ -286,7 +286,7 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		}
 	}
 	out.Held, out.TargetDollars = p.held(r)
-	out.Small = p.limits.small(out.Items)
+	out.Sized = p.limits.sized(out.Items)
 	return out
 }
 

@@ -39,7 +39,8 @@ Tables that a plan is held to, where they have rows (reseal settings table):
                   money, until its last year; engineering and inspection on top
   closure_limits  the most bridges worked on along a route in a year
   deliveries      in-house or by contract, whose money is drawn lead_years before
-                  the work; contracts under their minimum are told, not forbidden
+                  the work; contracts under their minimum or least jobs, or over
+                  their most jobs, are told, not forbidden
   crews           the shifts of a season for work in-house
   seasons         the months in which a kind of seal goes in, told with the jobs
 A bridge visit is own money of the year of the work.
@@ -201,7 +202,7 @@ func makePlan(c *cli.Context, w world) error {
 		if len(p.Risks) > 0 && !c.Bool("projects") {
 			notes(c, w, risksNote(p))
 		}
-		notes(c, w, smallContracts(solved)...)
+		notes(c, w, sizedContracts(solved)...)
 		if jobs, cost := solved.WholeBridges(); jobs > 0 {
 			notes(c, w, fmt.Sprintf("of the jobs, %s for %s, visits aside: known only as quantities for a whole bridge, and nothing to send a crew to; find the joints first: reseal joint split",
 				plural(jobs, "job"), money.FormatDollars(int64(cost))))

@@ -147,11 +147,22 @@ func freshSeals(solved *forecast.Plan) (lines []string) {
 	return lines
 }
 
-// smallContracts says which contracts of a plan are under their minimum.
-func smallContracts(solved *forecast.Plan) (lines []string) {
-	for _, s := range solved.Small {
-		lines = append(lines, fmt.Sprintf("under the minimum: %s of district %s in %d come to %s, and %s is the least that is let (%s)",
-			cmp.Or(s.DoneWhat, "contracts"), s.District, s.Year, money.FormatDollars(s.Cents), money.FormatDollars(s.LeastCents), s.Delivery))
+// sizedContracts says which contracts of a plan are outside their size.
+func sizedContracts(solved *forecast.Plan) (lines []string) {
+	for _, s := range solved.Sized {
+		d := &s.Delivery
+		work := fmt.Sprintf("%s of district %s in %d", cmp.Or(d.Treatment, "contracts"), s.District, s.Year)
+		cents, jobs := s.Small()
+		if cents {
+			lines = append(lines, fmt.Sprintf("under the minimum: %s come to %s, and %s is the least that is let (%s)",
+				work, money.FormatDollars(s.Cents), money.FormatDollars(d.MinimumCents), d.Name))
+		}
+		if jobs {
+			lines = append(lines, fmt.Sprintf("under the least jobs: %s come to %s, and a contract holds at least %d (%s)", work, plural(s.Jobs, "job"), d.LeastJobs, d.Name))
+		}
+		if s.Large() {
+			lines = append(lines, fmt.Sprintf("over the most jobs: %s come to %s, and a contract holds at most %d (%s)", work, plural(s.Jobs, "job"), d.MostJobs, d.Name))
+		}
 	}
 	return lines
 }

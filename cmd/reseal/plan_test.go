@@ -21,7 +21,7 @@ func TestPlanHeldToTables(t *testing.T) {
 		"budgets":        "name,year,district,fund,amount_usd,source\na,2027,,,15000,x\nb,2028,,,15000,x\nc,2028,9,,9000,x\nd,2028,,federal,20000,x\n",
 		"funds":          "name,match_share,last_year,source\nfederal,0.2,2028,x\n",
 		"closure_limits": "name,route,closures,source\na,R 99,1,x\n",
-		"deliveries":     "name,treatment,done_by,lead_years,minimum_usd,source\nsmall,spot repair,contract,1,900000,x\n",
+		"deliveries":     "name,treatment,done_by,lead_years,minimum_usd,least_jobs,most_jobs,source\nsmall,spot repair,contract,1,900000,900,,x\nlarge,reseal,contract,,,,1,x\n",
 		"crews":          "name,shifts,source\na,3,x\n",
 	} {
 		run(exitDone, file, "settings", "table", "import", name, "-")
@@ -30,6 +30,7 @@ func TestPlanHeldToTables(t *testing.T) {
 	for _, want := range []string{
 		"fund federal", "crews", "joints failed, end of year", "in CS4, end of year", "% of length", "the price set on targets is",
 		`without a bridge in the plan: district "9", route "R 99"`, "under the minimum: spot repair of district",
+		"under the least jobs: spot repair of district", "over the most jobs: reseal of district",
 	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the plan does not say %q:\n%s", want, out)
