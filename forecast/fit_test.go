@@ -41,6 +41,9 @@ func fitOf(t testing.TB, s *store.Store, o forecast.FitOptions) (*forecast.Fit, 
 // The truth is in the invented history: rates, the effect of deicing, pieces
 // and k are to be found again, within three standard errors.
 func TestFitFindsTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	f, _ := fitOf(t, historyStore(t, forecasttest.Usual(100), 7), forecast.FitOptions{With: []string{"seal", "deicing"}, PriorSD: 3, EffectSD: 3})
 	if !f.Report.Converged {
 		t.Error("did not converge")

@@ -237,6 +237,9 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 // A target is met or said to be out of reach, with the money that meets it; a
 // price on it moves the plan its way.
 func TestPlanMeetsTargets(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := invented(t, 4)
 	money := forecast.PlanOptions{YearlyCents: 10_000_00}
 	price := money
