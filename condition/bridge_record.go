@@ -30,7 +30,10 @@ func BridgeRecordOf(ctx context.Context, db bun.IDB, ref string) (*BridgeRecord,
 			r.Joints, err = inventory.Joints(ctx, db, inventory.Filter{Structure: b.State + "/" + b.StructureNumber, Status: "any"})
 			return err
 		},
-		func() (err error) { r.Shared, err = sharedWith(ctx, db, b.ID); return err },
+		func() (err error) {
+			r.Shared, err = inventory.Joints(ctx, db, inventory.Filter{SharedWith: b.ID, Status: "any"})
+			return err
+		},
 		func() (err error) { r.Projects, err = inventory.ProjectsOn(ctx, db, b.ID); return err },
 		func() (err error) {
 			r.Findings, err = inventory.Findings(ctx, db, inventory.FindingFilter{BridgeID: b.ID})
@@ -42,20 +45,4 @@ func BridgeRecordOf(ctx context.Context, db bun.IDB, ref string) (*BridgeRecord,
 		}
 	}
 	return r, nil
-}
-
-// sharedWith are the joints of other bridges that lie at an end of this one.
-func sharedWith(ctx context.Context, db bun.IDB, bridgeID int64) (out []*inventory.JointRow, err error) {
-	var ids []int64
-	if err := db.NewRaw("SELECT id FROM joints WHERE second_bridge_id = ? ORDER BY id", bridgeID).Scan(ctx, &ids); err != nil {
-		return nil, err
-	}
-	for _, id := range ids {
-		rows, err := inventory.Joints(ctx, db, inventory.Filter{ID: id, Status: "any"})
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, rows...)
-	}
-	return out, nil
 }

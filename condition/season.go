@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"github.com/uptrace/bun"
+
+	"reseal/inventory/setting"
 )
 
 // Season is the months in which a kind of seal can be installed in a climate, both
@@ -38,24 +40,13 @@ func LoadSeasons(ctx context.Context, db bun.IDB) (Seasons, error) {
 // the kind, or else the climate, or else neither. Without one any month will do,
 // which is the zero Season; so it will where no kind goes in.
 func (s Seasons) Of(kind, climate string) Season {
-	var best Season
 	if kind == "" {
-		return best
+		return Season{}
 	}
-	most := -1
-	for _, row := range s {
-		own := 0
-		if row.SealKind != "" {
-			own += 2
-		}
-		if row.Climate != "" {
-			own++
-		}
-		if (row.SealKind == "" || row.SealKind == kind) && (row.Climate == "" || row.Climate == climate) && own > most {
-			best, most = row, own
-		}
-	}
-	return best
+	row, _ := setting.Closest(s, func(row *Season) int {
+		return setting.Rank([2]string{row.Climate, climate}, [2]string{row.SealKind, kind})
+	})
+	return row
 }
 
 // Words are the months, such as "May to September", and that they are illustrative

@@ -1,9 +1,12 @@
 package condition_test
 
 import (
+	"strings"
 	"testing"
 
 	"reseal/condition"
+	"reseal/condition/opening"
+	"reseal/condition/sheet"
 )
 
 // The row that is closest to the seal and its climate holds.
@@ -32,5 +35,19 @@ func TestSeasonOf(t *testing.T) {
 	}
 	if got := (condition.Seasons{}).Of("strip seal", "cold").Words(); got != "" {
 		t.Errorf("without a table: %q", got)
+	}
+}
+
+// The crew's sheet says when such a seal goes in.
+func TestSheetTellsTheSeason(t *testing.T) {
+	for months, want := range map[string]bool{"May to September (illustrative)": true, "": false} {
+		s, err := sheet.New(sheet.Job{Seal: opening.Catalogue()[0], LengthFt: 40, Months: months}, sheet.Practice{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := strings.Contains(strings.Join(s.GoNoGo, "\n"), "Installed in May to September (illustrative);")
+		if said != want {
+			t.Errorf("%q: %q", months, s.GoNoGo)
+		}
 	}
 }

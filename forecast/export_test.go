@@ -11,4 +11,4 @@ func NewModelOfDraws(t *Tables, count int) (*Model, error) {
 }
 
 // SurelyKnown tells whether the forecast rests on the estimates alone.
-func (f *Forecast) SurelyKnown() bool { return f.group.certainty <= surelyKnown }
+func (f *Forecast) SurelyKnown() bool { return f.group.uncertainty <= surelyKnown }

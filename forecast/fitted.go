@@ -12,8 +12,9 @@ import (
 )
 
 // parameterDraws is how many draws of a fit's parameters a forecast averages
-// over where they are not surely known, in pairs that mirror each other, so that its band holds what is not
-// known of the rates. The seed is fixed: the same fit gives the same forecast.
+// over where they are not surely known, in pairs that mirror each other, so that
+// its band holds what is not known of the rates. The seed is fixed: the same fit
+// gives the same forecast.
 const parameterDraws = 8
 
 // fitted holds the groups of a fit, one for each row of covariates, made when
@@ -108,7 +109,7 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 		err = m.lookAhead(g)
 	}
 	if err == nil {
-		g.certainty, err = f.fit.certainty(x)
+		g.uncertainty, err = f.fit.uncertainty(x)
 	}
 	if err != nil {
 		panic("the estimates of a fit that could be stored: " + err.Error())
@@ -125,7 +126,7 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 // differ from that by the estimates: each draw is a world of its own, with its own
 // rates, paces and so its own start.
 func (m *projector) blend(r *Record, f *Forecast, legs []leg) {
-	unsure := func(l leg) bool { return l.group != nil && (l.group.certainty > surelyKnown || m.fitted.allUnsure) }
+	unsure := func(l leg) bool { return l.group != nil && (l.group.uncertainty > surelyKnown || m.fitted.allUnsure) }
 	if len(m.draws) == 0 || !m.keep && !slices.ContainsFunc(legs, unsure) {
 		return
 	}

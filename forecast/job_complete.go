@@ -1,10 +1,12 @@
 package forecast
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
 	"reseal/condition"
+	"reseal/forecast/strategy"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -67,12 +69,9 @@ func (j *Job) putWork(ctx context.Context, tx *store.Tx, s *Step, today inventor
 }
 
 func (j *Job) recordWork(ctx context.Context, tx *store.Tx, s Step, today inventory.Date) error {
-	by, contract := "in-house", j.Contract
-	if s.Contract != "" {
-		contract = s.Contract
-	}
+	by, contract := InHouse, cmp.Or(s.Contract, j.Contract)
 	if contract != "" {
-		by = "contract"
+		by = Contract
 	}
 	tables, err := LoadTables(ctx, tx)
 	if err != nil {
@@ -82,7 +81,7 @@ func (j *Job) recordWork(ctx context.Context, tx *store.Tx, s Step, today invent
 	if err != nil {
 		return err
 	}
-	if t.Effect != "" && t.Effect != "renews" {
+	if t.effect() != strategy.Renews {
 		return inventory.AddWork(ctx, tx, &inventory.Work{
 			JointID: j.JointID, DoneOn: s.On, Treatment: j.Treatment, CostCents: s.ActualCents, ByWhom: by, Contract: contract, Notes: s.Notes,
 		})
@@ -94,9 +93,7 @@ func (j *Job) recordWork(ctx context.Context, tx *store.Tx, s Step, today invent
 	if err := condition.NameSeal(ctx, tx, &a.Seal, s.Seal); err != nil {
 		return err
 	}
-	if a.Seal.Kind == "" {
-		a.Seal.Kind = t.NewKind
-	}
+	a.Seal.Kind = cmp.Or(a.Seal.Kind, t.NewKind)
 	if a.Seal.Kind == "" {
 		if a.Seal.Kind, err = kindInPlace(ctx, tx, j.JointID); err != nil {
 			return err

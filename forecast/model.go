@@ -31,7 +31,7 @@ type group struct {
 	kind         string
 	basis        string // the fit that it is of; empty: the life table
 	chain        markov.Chain
-	certainty    float64 // of the fit's rates
+	uncertainty  float64 // of the fit's rates
 	outlook      *markov.Outlook
 	illustrative bool
 	known        bool // false: the life table has no such kind and lends another's row

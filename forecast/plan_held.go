@@ -80,7 +80,7 @@ func (l *planLimits) sized(items []PlanItem) []SizedContract {
 	var out []SizedContract
 	for _, i := range items {
 		d := l.delivery(i.Treatment, i.District)
-		if d.DoneBy != Contract {
+		if d.DoneBy != Contract || d.MinimumCents == 0 && d.LeastJobs == 0 && d.MostJobs == 0 {
 			continue
 		}
 		at := slices.IndexFunc(out, func(s SizedContract) bool {

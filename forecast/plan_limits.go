@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"reseal/forecast/plan"
+	"reseal/inventory/store"
 )
 
 // planLimits lays out for the solver what a plan is held to: money of the agency
@@ -223,11 +224,18 @@ func (l *planLimits) strangers() (out []string) {
 	return out
 }
 
-// checkMoney refuses a budget of a fund that is not in the table funds.
-func (t *planTerms) checkMoney() error {
+// check refuses a budget of a fund that is not in the table funds, and a contract
+// that must hold more jobs than it may.
+func (t *planTerms) check() error {
 	for _, r := range t.money {
 		if r.Fund != "" && !slices.ContainsFunc(t.funds, func(f Fund) bool { return f.Name == r.Fund }) {
-			return fmt.Errorf("the table budgets has money of the fund %q in %d, and the table funds has no such fund", r.Fund, r.Year)
+			return store.Invalid("list them with: reseal settings table list funds", "the table budgets has money of the fund %q in %d, and the table funds has no such fund", r.Fund, r.Year)
+		}
+	}
+	for _, d := range t.deliveries {
+		if d.MostJobs > 0 && d.LeastJobs > d.MostJobs {
+			return store.Invalid("correct the row with: reseal settings table import deliveries FILE",
+				"the row %q of deliveries asks for at least %d jobs in a contract and at most %d", d.Name, d.LeastJobs, d.MostJobs)
 		}
 	}
 	return nil

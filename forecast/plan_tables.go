@@ -1,7 +1,6 @@
 package forecast
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -9,7 +8,6 @@ import (
 	"github.com/uptrace/bun"
 
 	"reseal/condition"
-	"reseal/forecast/strategy"
 	"reseal/inventory/setting"
 	"reseal/inventory/table"
 )
@@ -103,33 +101,17 @@ func loadPlanTerms(ctx context.Context, db bun.IDB) (*planTerms, error) {
 	return t, err
 }
 
-// newKind is the kind of seal that a treatment puts in; empty where it puts in none.
-func (j *planJoint) newKind(t *Treatment) string {
-	if t.effect() != strategy.Renews {
-		return ""
-	}
-	return cmp.Or(t.NewKind, j.kind)
-}
-
 // delivery is who does a treatment in a district: the row that names both, or
 // else the treatment, or else the district, or else neither; without one the
 // work is done in-house and paid in its year.
 func (t *planTerms) delivery(treatment, district string) Delivery {
-	best, rank := Delivery{DoneBy: InHouse}, -1
-	for _, d := range t.deliveries {
-		own := 0
-		if d.Treatment != "" {
-			own += 2
-		}
-		if d.District != "" {
-			own++
-		}
-		fits := (d.Treatment == "" || strings.EqualFold(d.Treatment, treatment)) && (d.District == "" || d.District == district)
-		if fits && own > rank {
-			best, rank = d, own
-		}
+	d, ok := setting.Closest(t.deliveries, func(d *Delivery) int {
+		return setting.Rank([2]string{d.District, district}, [2]string{d.Treatment, treatment})
+	})
+	if !ok {
+		d.DoneBy = InHouse
 	}
-	return best
+	return d
 }
 
 // planTables lists the agency's tables that a plan is held to.

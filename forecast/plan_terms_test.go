@@ -126,6 +126,17 @@ func TestFundsPayWhatTheyMay(t *testing.T) {
 	}
 }
 
+// A contract that must hold more jobs than it may is refused before anything is
+// planned.
+func TestContractOfNoSize(t *testing.T) {
+	s := invented(t, 2)
+	take(t, s, "deliveries", "name,done by,least jobs,most jobs,source\nall,contract,9,3,x\n")
+	_, err := model(t, s).NewProblem(t.Context(), s.Read(), forecast.PlanOptions{Options: forecast.Options{AsOf: asOf}, FirstYear: 2027, Years: 2})
+	if !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "at least 9 jobs in a contract and at most 3") {
+		t.Errorf("got %v", err)
+	}
+}
+
 // Work by contract is paid a year ahead, own crews have no more shifts than the
 // season, and a route no more closures than its limit.
 func TestPlanKeepsCrewsAndClosures(t *testing.T) {

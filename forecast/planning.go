@@ -12,6 +12,7 @@ import (
 
 	"reseal/forecast/money"
 	"reseal/forecast/plan"
+	"reseal/forecast/strategy"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -64,6 +65,14 @@ type planJoint struct {
 	climate                      string
 }
 
+// newKind is the kind of seal that a treatment puts in; empty where it puts in none.
+func (j *planJoint) newKind(t *Treatment) string {
+	if t.effect() != strategy.Renews {
+		return ""
+	}
+	return cmp.Or(t.NewKind, j.kind)
+}
+
 // NewProblem works out the strategies of every joint and lays them out for the
 // solver. Money is nominal, and drawn in the year of the work or, of a contract, in
 // that of its obligation, which counts at the prices of the year of the work.
@@ -84,8 +93,8 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	if err != nil {
 		return nil, err
 	}
-	if err := terms.checkMoney(); err != nil {
-		return nil, store.Invalid("list them with: reseal settings table list funds", "%v", err)
+	if err := terms.check(); err != nil {
+		return nil, err
 	}
 	p.limits = newPlanLimits(terms, &p.Instance, o)
 	if err := p.addTargets(o); err != nil {

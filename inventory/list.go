@@ -32,6 +32,7 @@ type Filter struct {
 	Area       *orb.Ring // the middle lies in it
 	Unplaced   bool      // where they lie is not on record
 	ID         int64     // the one with this key
+	SharedWith int64     // joints only: counted at another bridge, and at an end of the one with this key
 	Text       string    // somewhere in tag, label, number, name, facility or feature
 	Sort       string    // one of Sorts
 	Limit      int       // 0: all
@@ -285,6 +286,7 @@ func (f Filter) common(q *bun.SelectQuery, v, layer, words string) {
 	where(f.Route != "", "@route = ?", f.Route)
 	where(f.Unplaced, "@geom IS NULL")
 	where(f.ID != 0, "@id = ?", f.ID)
+	where(f.SharedWith != 0, "@second_bridge_id = ?", f.SharedWith)
 	state, number := SplitStructure(f.Structure)
 	where(number != "", "@structure_number = ?", number)
 	where(state != "", "@state = ?", state)

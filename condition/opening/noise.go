@@ -3,6 +3,8 @@ package opening
 import (
 	"math"
 	"sync"
+
+	"reseal/condition/valley"
 )
 
 // History is the readings of one joint, for EstimateNoiseFactor.
@@ -55,7 +57,7 @@ func EstimateNoiseFactor(histories []History, s Settings) NoiseEstimate {
 		at.NoiseFactor = math.Exp(logFactor)
 		return -logLikelihood(usable, at)
 	}
-	best := goldenSection(loss, math.Log(0.01), math.Log(100), 1e-4)
+	best := valley.Lowest(loss, math.Log(0.01), math.Log(100), 1e-4)
 	const step = 0.05
 	curve := (loss(best+step) - 2*loss(best) + loss(best-step)) / (step * step)
 	if curve > 0 {
@@ -85,24 +87,4 @@ func logLikelihood(histories []*History, s Settings) float64 {
 		total += sum
 	}
 	return total
-}
-
-// goldenSection returns the minimum of a function with one valley (Kiefer
-// 1953, Proc. Am. Math. Soc. 4:502).
-func goldenSection(f func(float64) float64, low, high, tolerance float64) float64 {
-	ratio := (math.Sqrt(5) - 1) / 2
-	a, b := high-ratio*(high-low), low+ratio*(high-low)
-	fa, fb := f(a), f(b)
-	for high-low > tolerance {
-		if fa < fb {
-			high, b, fb = b, a, fa
-			a = high - ratio*(high-low)
-			fa = f(a)
-		} else {
-			low, a, fa = a, b, fb
-			b = low + ratio*(high-low)
-			fb = f(b)
-		}
-	}
-	return (low + high) / 2
 }

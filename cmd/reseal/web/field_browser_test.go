@@ -37,18 +37,7 @@ type roadside struct {
 
 func serveRoadside(t testing.TB) *roadside {
 	t.Helper()
-	path, err := sampleFile()
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := &roadside{TB: t, file: filepath.Join(t.TempDir(), "network.gpkg"), address: "127.0.0.1:0"}
-	if err := os.WriteFile(r.file, b, 0o644); err != nil {
-		t.Fatal(err)
-	}
+	r := &roadside{TB: t, file: copyOfSample(t), address: "127.0.0.1:0"}
 	r.start()
 	t.Cleanup(func() { r.stop() })
 	return r

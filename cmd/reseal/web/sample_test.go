@@ -65,8 +65,8 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-// serveSample serves a copy of the invented network and returns its address.
-func serveSample(t testing.TB) (*Server, string) {
+// copyOfSample is the invented network in a file of the test's own.
+func copyOfSample(t testing.TB) string {
 	t.Helper()
 	path, err := sampleFile()
 	if err != nil {
@@ -80,7 +80,13 @@ func serveSample(t testing.TB) (*Server, string) {
 	if err := os.WriteFile(file, b, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	s, address := serveFile(t, file)
+	return file
+}
+
+// serveSample serves a copy of the invented network and returns its address.
+func serveSample(t testing.TB) (*Server, string) {
+	t.Helper()
+	s, address := serveFile(t, copyOfSample(t))
 	s.workLists.make = share(t, s, &ofSample.workLists, s.workLists.make)
 	s.projections.make = share(t, s, &ofSample.projections, s.projections.make)
 	network := share(t, s, &ofSample.networks, func(ctx context.Context, _ string) (*atlas.Atlas, error) { return s.makeNetwork(ctx) })

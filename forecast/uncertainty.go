@@ -1,22 +1,26 @@
 package forecast
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// surelyKnown is the certainty up to which a forecast by the estimates alone stands
-// for the average over draws of the parameters. The two then differ by at most
-// 0.003 in any year's probability of failure, which is what an Outlook is accurate
-// to: the difference grows with the square of the certainty, and joints differ by
-// far more from each other (TestDrawsOnlyWhereTheyMatter).
+// surelyKnown is the uncertainty up to which a forecast by the estimates alone
+// stands for the average over draws of the parameters. In trials the two then
+// differed by some 0.003 at most in any year's probability of failure, which is what
+// an Outlook is accurate to: the difference grows with the square of the
+// uncertainty, and joints differ by far more from each other
+// (TestDrawsOnlyWhereTheyMatter).
 const surelyKnown = 0.1
 
-// certainty is how well a fit knows the rates of a row of covariates: of the
+// uncertainty is how badly a fit knows the rates of a row of covariates: of the
 // states that a foot may be in, the largest standard deviation of the logarithm of
 // its mean years from there to CS4, by the fit's covariance and the delta method.
-func (f *Fit) certainty(x []float64) (float64, error) {
+func (f *Fit) uncertainty(x []float64) (float64, error) {
 	const h = 1e-4
 	n := len(f.Theta)
 	slopes := make([][3]float64, n) // by parameter and state
-	theta := append([]float64(nil), f.Theta...)
+	theta := slices.Clone(f.Theta)
 	for i := range theta {
 		for _, step := range []float64{h, -h} {
 			theta[i] = f.Theta[i] + step
