@@ -286,7 +286,7 @@ func (f Filter) common(q *bun.SelectQuery, v, layer, words string) {
 	where(f.Route != "", "@route = ?", f.Route)
 	where(f.Unplaced, "@geom IS NULL")
 	where(f.ID != 0, "@id = ?", f.ID)
-	where(f.SharedWith != 0, "@second_bridge_id = ?", f.SharedWith)
+	where(f.SharedWith != 0, "@id IN (SELECT id FROM joints WHERE second_bridge_id = ?)", f.SharedWith)
 	state, number := SplitStructure(f.Structure)
 	where(number != "", "@structure_number = ?", number)
 	where(state != "", "@state = ?", state)

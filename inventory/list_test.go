@@ -172,6 +172,12 @@ func TestASharedJointSettlesBothBridges(t *testing.T) {
 		if err := inventory.AddJoint(ctx, tx, &j, inventory.Seal{}); err != nil {
 			return err
 		}
+		for i, want := range []int{0, 1} { // it is counted at the first
+			shared, err := inventory.Joints(ctx, tx, inventory.Filter{SharedWith: bridges[i].ID})
+			if err != nil || len(shared) != want {
+				t.Errorf("%s shares %d joints of other bridges (%v), want %d", bridges[i].StructureNumber, len(shared), err, want)
+			}
+		}
 		joints, on, err := inventory.ProposeAll(ctx, tx, inventory.Filter{})
 		if joints != 0 || on != 0 {
 			t.Errorf("got %d joints proposed for %d bridges, want none", joints, on)
