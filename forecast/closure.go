@@ -81,7 +81,7 @@ func (p *Problem) Closures(solved *Plan) []Closure {
 		}
 		for y, n := range joints {
 			visits = append(visits, RouteVisit{
-				Route: j.route, Milepost: *j.milepost, StructureNumber: j.structure, Year: p.FirstYear + int(y), Joints: n,
+				Route: j.Route, Milepost: *j.milepost, StructureNumber: j.StructureNumber, Year: p.FirstYear + int(y), Joints: n,
 				VisitCents: in.VisitCents[b*in.Years+int(y)],
 			})
 		}

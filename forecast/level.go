@@ -30,19 +30,22 @@ func (l *Level) Name() string {
 
 // SideBySide solves the problem at each share of every budget, by rising share,
 // and with no limit of money, which comes last. At a level whose Shortfall is not
-// nil what people decided takes more than the money.
+// nil what people decided takes more than the money. The plans have let go of the
+// solver's workings, see Plan.Forget.
 func (p *Problem) SideBySide(ctx context.Context, shares []float64) ([]Level, error) {
 	shares = slices.Compact(slices.Sorted(slices.Values(shares)))
-	plans, err := p.Levels(ctx, shares)
-	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
-		return nil, err
-	}
 	need, err := p.Unlimited(ctx)
 	if err != nil {
 		return nil, err
 	}
+	need.Forget()
+	plans, err := p.Levels(ctx, shares)
+	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
+		return nil, err
+	}
 	var out []Level
 	for i, solved := range plans {
+		solved.Forget()
 		out = append(out, Level{Plan: solved, Share: shares[i]})
 	}
 	out = append(out, Level{Plan: need, NoLimit: true})

@@ -10,7 +10,10 @@ import (
 
 func TestComparePlans(t *testing.T) {
 	item := func(joint int64, tag, district, treatment string, year int, cents int64) forecast.PlanItem {
-		return forecast.PlanItem{JointID: joint, Tag: tag, StructureNumber: "B1", District: district, Treatment: treatment, Year: year, CostCents: cents}
+		return forecast.PlanItem{
+			PlanJoint: &forecast.PlanJoint{JointID: joint, Tag: tag, StructureNumber: "B1", District: district},
+			JobKind:   &forecast.JobKind{Treatment: treatment}, Year: year, CostCents: cents,
+		}
 	}
 	a := &forecast.Plan{
 		Items: []forecast.PlanItem{item(1, "J1", "2", "reseal", 2027, 100), item(2, "J2", "2", "spot repair", 2027, 50), item(2, "J2", "2", "reseal", 2030, 100)},

@@ -24,7 +24,7 @@ type Choice struct {
 // so many besides the plan's own. The plan may still hold another than the
 // first: visits are shared, and prices are those of the proven bound.
 func (p *Problem) Explain(solved *Plan, tag string, most int) ([]Choice, error) {
-	i := slices.IndexFunc(p.joints, func(j planJoint) bool { return strings.EqualFold(j.tag, tag) })
+	i := slices.IndexFunc(p.joints, func(j planJoint) bool { return strings.EqualFold(j.Tag, tag) })
 	if i < 0 {
 		return nil, store.NotFound("see reseal forecast "+tag, "joint %s is not in the plan: it has no forecast, or is not among the joints chosen", tag)
 	}
@@ -32,12 +32,12 @@ func (p *Problem) Explain(solved *Plan, tag string, most int) ([]Choice, error) 
 	var all []Choice
 	for o := in.FirstOption[i]; o < in.FirstOption[i+1]; o++ {
 		c := &p.courses[o]
-		choice := Choice{CostDollars: c.cost, PricedDollars: c.cost, Chosen: solved.result.Choice[i] == o}
+		choice := Choice{CostDollars: in.Cost[o], PricedDollars: in.Cost[o], Chosen: solved.result.Choice[i] == o}
 		for k, s := range c.steps[:c.count] {
 			choice.Words = append(choice.Words, j.treatments[s.treatment].Name)
 			choice.Funds = append(choice.Funds, p.limits.fundName(c.funds[k]))
 			choice.Years = append(choice.Years, p.FirstYear+int(s.year))
-			choice.BudgetCents += c.charges[k]
+			choice.BudgetCents += p.charge(j, c, k)
 		}
 		for _, charge := range in.Charges[in.FirstCharge[o]:in.FirstCharge[o+1]] {
 			if charge.Account < 0 {

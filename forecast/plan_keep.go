@@ -67,10 +67,22 @@ func KeptPlan(ctx context.Context, db bun.IDB, name string) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
+	var rows []struct {
+		PlanJoint `bun:",extend"`
+		JobKind   `bun:",extend"`
+		Year      int
+		PaidYear  int
+		CostCents int64
+	}
 	if err := db.NewRaw(`SELECT i.joint_id, j.tag, b.structure_number, coalesce(b.route, '') AS route, coalesce(b.district, '') AS district, i.year, i.treatment, i.cost_cents, i.fund, i.done_by, coalesce(i.paid_year, i.year) AS paid_year
 		FROM plan_items i JOIN joints j ON j.id = i.joint_id JOIN bridges b ON b.id = j.bridge_id
-		WHERE i.plan_id = ? ORDER BY i.year, j.tag`, id).Scan(ctx, &p.Items); err != nil {
+		WHERE i.plan_id = ? ORDER BY i.year, j.tag`, id).Scan(ctx, &rows); err != nil {
 		return nil, err
+	}
+	kinds := jobKinds{}
+	for i := range rows {
+		r := &rows[i]
+		p.Items = append(p.Items, PlanItem{&r.PlanJoint, kinds.of(r.JobKind), r.Year, r.PaidYear, r.CostCents})
 	}
 	return p, db.NewRaw(`SELECT budget, year, coalesce(limit_cents, -1) AS limit_cents, spent_cents, price, part FROM plan_years
 		WHERE plan_id = ? ORDER BY id`, id).Scan(ctx, &p.Years)

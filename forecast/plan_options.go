@@ -6,21 +6,26 @@ import (
 	"reseal/forecast/strategy"
 )
 
-// course is everything that is done to a joint over a plan's horizon: none, one
-// or two treatments.
+// course is everything that is done to a joint over a plan's horizon, and its money.
 type course struct {
-	steps   [2]step
-	count   int8
-	cost    float64 // expected discounted dollars, without visits
-	failed  float64 // probability of having failed at the end of the horizon
-	charges [2]int64
-	funds   [2]int8 // that pay: 0 is own money, else one more than the fund
-	leads   [2]int8 // years before the work in which the money is drawn
+	outline
+	cost    float64  // expected discounted dollars, without visits
+	charges [2]int64 // nominal cents, of each step
+}
+
+// outline is a course without its money, small, for a large network has millions:
+// none, one or two treatments.
+type outline struct {
+	failed float32 // probability of having failed at the end of the horizon
+	steps  [2]step
+	count  int8
+	funds  [2]int8 // that pay: 0 is own money, else one more than the fund
+	leads  [2]int8 // years before the work in which the money is drawn
 }
 
 type step struct{ treatment, year int8 }
 
-func (c *course) actions() []strategy.Action {
+func (c *outline) actions() []strategy.Action {
 	var out []strategy.Action
 	for _, s := range c.steps[:c.count] {
 		out = append(out, strategy.Action{Treatment: int(s.treatment), Year: int(s.year)})
@@ -117,7 +122,7 @@ func (p *Prospect) lags(treatment int) (out []int) {
 
 // course prices one. rises is how prices rise from the present to each year.
 func (m *Model) course(p *Prospect, rises []float64, steps ...step) (course, error) {
-	c := course{count: int8(len(steps))}
+	c := course{outline: outline{count: int8(len(steps))}}
 	copy(c.steps[:], steps)
 	costs, err := p.Value.Cost(append(c.actions(), p.projectOnly()...)...)
 	if err != nil {
@@ -127,11 +132,15 @@ func (m *Model) course(p *Prospect, rises []float64, steps ...step) (course, err
 	for k, s := range steps {
 		own := p.OwnDollars[s.treatment]
 		c.cost += own * math.Pow(1+p.terms.Rate, -float64(s.year)-0.5)
-		c.charges[k] = int64(math.Round(100 * own * rises[s.year]))
+		c.charges[k] = nominalCents(own, rises[s.year])
 	}
-	c.failed, err = p.Value.FailedAt(p.terms.Years, append(c.actions(), p.projectOnly()...)...)
+	failed, err := p.Value.FailedAt(p.terms.Years, append(c.actions(), p.projectOnly()...)...)
+	c.failed = float32(failed)
 	return c, err
 }
+
+// nominalCents is what constant dollars cost once prices have risen.
+func nominalCents(dollars, rise float64) int64 { return int64(math.Round(100 * dollars * rise)) }
 
 // visitDollars is what a visit to the bridge costs: that of its dearest
 // treatment among the courses.

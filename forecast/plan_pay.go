@@ -52,10 +52,24 @@ func (l *planLimits) open(fund int, treatment string, j *Projected, year int, o 
 // inspection come on top.
 func (c course) paidBy(k, fund int, f *Fund, p *Prospect) course {
 	c.funds[k] = int8(fund + 1)
-	c.charges[k] = int64(math.Round(float64(c.charges[k]) * (1 + f.OverheadShare)))
+	c.charges[k] = f.withOverhead(c.charges[k])
 	s := c.steps[k]
 	c.cost += f.OverheadShare * p.OwnDollars[s.treatment] * math.Pow(1+p.terms.Rate, -float64(s.year)-0.5)
 	return c
+}
+
+// withOverhead adds the fund's engineering and inspection to what a job costs.
+func (f *Fund) withOverhead(cents int64) int64 {
+	return int64(math.Round(float64(cents) * (1 + f.OverheadShare)))
+}
+
+// charge is what step k of a course costs, as the course had it, nominal.
+func (p *Problem) charge(j *planJoint, c *outline, k int) int64 {
+	cents := nominalCents(j.ownDollars[c.steps[k].treatment], p.rises[c.steps[k].year])
+	if c.funds[k] > 0 {
+		cents = p.limits.funds[c.funds[k]-1].withOverhead(cents)
+	}
+	return cents
 }
 
 // draw lists what a course draws: its money, in the year in which it is obligated,
@@ -72,7 +86,7 @@ func (l *planLimits) draw(c *course, j *Projected) []plan.Charge {
 			out = append(out, plan.Charge{Cents: c.charges[k] - own, Account: l.account(limitKey{fund: f.Name, district: district}), Year: year, Lead: lead})
 		}
 		out = append(out, plan.Charge{Cents: own, Account: l.account(limitKey{district: district}), Year: year, Lead: lead})
-		t := &j.Prospect.Treatments[s.treatment]
+		t := j.Prospect.Treatments[s.treatment]
 		if crews := l.account(limitKey{district: district, crew: true}); crews >= 0 && l.delivery(t.Name, district).DoneBy == InHouse {
 			shifts := 1.0
 			if t.FeetPerShift > 0 {

@@ -43,7 +43,8 @@ type Problem struct {
 	Strangers    []string      // districts and routes of the tables that no bridge of the plan has
 
 	joints  []planJoint
-	courses []course // by option
+	courses []outline // by option
+	rises   []float64 // of prices from the present, by year
 	limits  *planLimits
 	targets []PlanTarget // of the instance's targets
 	feet    float64      // of the joints looked at
@@ -53,16 +54,14 @@ type Problem struct {
 	progress func(gapPct float64)
 }
 
+// planJoint is a joint as a problem knows it.
 type planJoint struct {
-	id, bridge                   int64
-	tag, structure, route, place string
-	district                     string
-	kind                         string
-	milepost                     *float64
-	treatments                   []Treatment
-	reason                       planReason
-	quantity                     bool
-	climate                      string
+	*PlanJoint
+	milepost   *float64
+	treatments []*Treatment
+	ownDollars []float64 // by treatment, without the visit, constant dollars
+	reason     planReason
+	climate    string
 }
 
 // newKind is the kind of seal that a treatment puts in; empty where it puts in none.
@@ -70,7 +69,7 @@ func (j *planJoint) newKind(t *Treatment) string {
 	if t.effect() != strategy.Renews {
 		return ""
 	}
-	return cmp.Or(t.NewKind, j.kind)
+	return cmp.Or(t.NewKind, j.Kind)
 }
 
 // NewProblem works out the strategies of every joint and lays them out for the
@@ -100,9 +99,9 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	if err := p.addTargets(o); err != nil {
 		return nil, err
 	}
-	rises := make([]float64, o.Years)
-	for y := range rises {
-		if rises[y], err = m.tables.Settings.Prices().Factor(now, o.FirstYear+y); err != nil {
+	p.rises = make([]float64, o.Years)
+	for y := range p.rises {
+		if p.rises[y], err = m.tables.Settings.Prices().Factor(now, o.FirstYear+y); err != nil {
 			return nil, err
 		}
 	}
@@ -110,7 +109,7 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	cs4 := slices.ContainsFunc(o.Targets, func(t PlanTarget) bool { return t.What == TargetCS4 })
 	o.prospecting = &prospecting{firstYear: o.FirstYear, years: o.Years, cs4: cs4}
 	err = m.eachBridge(ctx, db, o.Options, func(joints []Projected) error {
-		return m.addToProblem(p, joints, rises, o)
+		return m.addToProblem(p, joints, o)
 	})
 	p.closeTargets()
 	if o.Filter == (inventory.Filter{}) {
@@ -119,7 +118,7 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	return p, err
 }
 
-func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o PlanOptions) error {
+func (m *Model) addToProblem(p *Problem, joints []Projected, o PlanOptions) error {
 	var planned []Projected
 	var courses [][]course
 	for i := range joints {
@@ -134,7 +133,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 			continue
 		}
 		p.Risks = addRisk(p.Risks, j)
-		cs, err := m.courses(j, rises)
+		cs, err := m.courses(j, p.rises)
 		if err != nil {
 			return fmt.Errorf("joint %s: %w", j.Tag, err)
 		}
@@ -144,10 +143,10 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		return nil
 	}
 	visit := visitDollars(planned, courses)
-	cost, cents := make([]float64, len(rises)), make([]int64, len(rises))
-	for y, rise := range rises {
+	cost, cents := make([]float64, len(p.rises)), make([]int64, len(p.rises))
+	for y, rise := range p.rises {
 		cost[y] = visit * math.Pow(1+m.tables.Settings.RealDiscountRate, -float64(y)-0.5)
-		cents[y] = int64(math.Round(100 * visit * rise))
+		cents[y] = nominalCents(visit, rise)
 	}
 	bridge := planned[0].Bridge
 	p.Instance.AddBridge(cost, cents, p.limits.account(limitKey{district: bridge.District}), p.limits.route(bridge.Route))
@@ -155,14 +154,14 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 		j := &planned[i]
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
-			id: j.ID, bridge: j.Bridge.ID, tag: j.Tag, structure: j.Bridge.StructureNumber, route: j.Bridge.Route, place: j.Place, milepost: j.Bridge.Milepost,
-			district: j.Bridge.District, kind: j.Kind, treatments: j.Prospect.Treatments, reason: m.planReason(j), quantity: j.Quantity, climate: j.Bridge.Climate,
+			PlanJoint: &PlanJoint{JointID: j.ID, Tag: j.Tag, StructureNumber: j.Bridge.StructureNumber, Route: j.Bridge.Route, District: j.Bridge.District, Kind: j.Kind, Quantity: j.Quantity, bridge: j.Bridge.ID},
+			milepost:  j.Bridge.Milepost, treatments: j.Prospect.Treatments, ownDollars: j.Prospect.OwnDollars, reason: m.planReason(j), climate: j.Bridge.Climate,
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {
 			for _, way := range p.limits.ways(c, j, o) {
 				p.Instance.AddOption(way.cost, p.limits.draw(&way, j)...)
-				p.courses = append(p.courses, way)
+				p.courses = append(p.courses, way.outline)
 				if err := p.use(j, &way); err != nil {
 					return fmt.Errorf("joint %s: %w", j.Tag, err)
 				}
@@ -172,25 +171,50 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, rises []float64, o 
 	return nil
 }
 
-// PlanItem is one treatment in a plan.
+// PlanItem is one treatment in a plan. What it has in common with others they
+// share, for several plans of a large network are held at once.
 type PlanItem struct {
+	*PlanJoint
+	*JobKind
+	Year      int   // fiscal
+	PaidYear  int   // fiscal, in which its money is drawn
+	CostCents int64 // nominal, without the visit
+}
+
+// PlanJoint is a joint with work in a plan.
+type PlanJoint struct {
 	JointID         int64
 	Tag             string
 	StructureNumber string
 	Route           string
 	District        string
 	Kind            string
-	Year            int // fiscal
-	Treatment       string
-	CostCents       int64  // nominal, without the visit
-	Fund            string // that pays, less the match; empty: own money
-	DoneBy          string // InHouse or Contract
-	PaidYear        int    // fiscal, in which its money is drawn
-	Why             string // empty in a kept plan
-	NewKind, Months string // of the new seal, and the months in which it is installed; empty: none, or any month; not known in a kept plan
-	Fresh           bool   // it renews a nearly new seal; not known in a kept plan
-	Quantity        bool   // for a whole bridge: its joints are to be found first; not known in a kept plan
+	Quantity        bool // for a whole bridge: its joints are to be found first; not known in a kept plan
 	bridge          int64
+}
+
+// JobKind is what is done in a plan's job, and how. Of a kept plan the treatment,
+// the fund and who does it are known.
+type JobKind struct {
+	Treatment string
+	Fund      string // that pays, less the match; empty: own money
+	DoneBy    string // InHouse or Contract
+	Why       string
+	NewKind   string // of the new seal; empty: none
+	Months    string // in which it is installed; empty: any
+	Fresh     bool   // it renews a nearly new seal
+}
+
+// jobKinds keeps one of each.
+type jobKinds map[JobKind]*JobKind
+
+func (k jobKinds) of(kind JobKind) *JobKind {
+	one := k[kind]
+	if one == nil {
+		one = &kind
+		k[kind] = one
+	}
+	return one
 }
 
 // PlanYear is the money of one budget in a year.
@@ -265,18 +289,13 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		FirstYear: p.FirstYear, AsOf: p.AsOf, CostDollars: r.Cost, BoundDollars: r.Bound, IdleDollars: r.Nothing,
 		GapPct: r.GapPct(), SavingGapPct: r.SavingGapPct(), Shortfall: r.Shortfall, result: r,
 	}
+	kinds := jobKinds{}
 	for i, option := range r.Choice {
 		c, j := &p.courses[option], &p.joints[i]
-		out.FailedEnd += c.failed
+		out.FailedEnd += float64(c.failed)
 		for k, s := range c.steps[:c.count] {
-			year, newKind := p.FirstYear+int(s.year), j.newKind(&j.treatments[s.treatment])
-			out.Items = append(out.Items, PlanItem{
-				JointID: j.id, Tag: j.tag, StructureNumber: j.structure, Route: j.route, District: j.district, Kind: j.kind,
-				Year: year, Treatment: j.treatments[s.treatment].Name, CostCents: c.charges[k], bridge: j.bridge,
-				Fund: p.limits.fundName(c.funds[k]), PaidYear: year - int(c.leads[k]),
-				Why: j.reason.why(year, k > 0), NewKind: newKind, Months: p.limits.seasons.Of(newKind, j.climate).Words(), Fresh: j.reason.fresh(&j.treatments[s.treatment], year, k > 0),
-				Quantity: j.quantity, DoneBy: p.limits.delivery(j.treatments[s.treatment].Name, j.district).DoneBy,
-			})
+			year := p.FirstYear + int(s.year)
+			out.Items = append(out.Items, PlanItem{j.PlanJoint, kinds.of(p.jobKind(j, c, k)), year, year - int(c.leads[k]), p.charge(j, c, k)})
 		}
 	}
 	slices.SortStableFunc(out.Items, func(a, b PlanItem) int {
@@ -297,6 +316,16 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 	out.Held, out.TargetDollars = p.held(r)
 	out.Sized = p.limits.sized(out.Items)
 	return out
+}
+
+// jobKind is that of step k of a joint's course.
+func (p *Problem) jobKind(j *planJoint, c *outline, k int) JobKind {
+	t, year := j.treatments[c.steps[k].treatment], p.FirstYear+int(c.steps[k].year)
+	newKind := j.newKind(t)
+	return JobKind{
+		Treatment: t.Name, Fund: p.limits.fundName(c.funds[k]), DoneBy: p.limits.delivery(t.Name, j.District).DoneBy, Why: j.reason.why(year, k > 0),
+		NewKind: newKind, Months: p.limits.seasons.Of(newKind, j.climate).Words(), Fresh: j.reason.fresh(t, year, k > 0),
+	}
 }
 
 // SpentCents is all the money of a plan, own and of funds, nominal.

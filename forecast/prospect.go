@@ -32,7 +32,7 @@ type prospecting struct {
 // the start of its first year.
 type Prospect struct {
 	FirstYear  int // fiscal
-	Treatments []Treatment
+	Treatments []*Treatment
 	Value      *strategy.Value // knows the treatments in the same order
 
 	Costs       []money.UnitCosts // constant dollars
@@ -103,7 +103,7 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 		return nil, err
 	}
 	for i := range p.Treatments {
-		t := &p.Treatments[i]
+		t := p.Treatments[i]
 		u, err := t.costs(settings.Prices(), m.YearOf(j.AsOf))
 		if err != nil {
 			return nil, err
@@ -205,8 +205,9 @@ func (m *Model) choose(p *Prospect, j *Projected) error {
 	if err != nil {
 		return err
 	}
-	for _, t := range m.tables.Treatments {
-		open := !t.OnlyDecided && m.opens(&t, j)
+	for i := range m.tables.Treatments {
+		t := &m.tables.Treatments[i]
+		open := !t.OnlyDecided && m.opens(t, j)
 		if t.Name == usual.Name {
 			p.usual = len(p.Treatments)
 		} else if !open && !named[t.Name] {
@@ -419,7 +420,7 @@ func (p *Prospect) StopsPaying(treatment int) int {
 
 // index is that of a treatment by its name, or -1.
 func (p *Prospect) index(name string) int {
-	return slices.IndexFunc(p.Treatments, func(t Treatment) bool { return t.Name == name })
+	return slices.IndexFunc(p.Treatments, func(t *Treatment) bool { return t.Name == name })
 }
 
 // bestOfAll is the least cost in the first year over every treatment that the

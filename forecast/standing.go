@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"maps"
@@ -71,7 +72,7 @@ func NetworkYears(all []Standing) []Standing {
 func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years int, by Grouping, p *Problem, plans ...*Plan) (*Standings, error) {
 	out := &Standings{FirstYear: m.YearOf(o.AsOf), Years: years}
 	o.ThroughYear = out.FirstYear + years - 1
-	courses := []map[int64][]Charge{nil}
+	courses := [][]Charge{nil}
 	for _, solved := range plans {
 		charges, err := p.Charges(solved)
 		if err != nil {
@@ -150,17 +151,24 @@ func (m *Model) eachBridgeTo(ctx context.Context, db bun.IDB, o Options, takers 
 
 // courseTally adds up one course of events: a plan's, or nothing.
 type courseTally struct {
-	charges map[int64][]Charge // by joint, in the order of years; shared by the runs
-	network []sums             // by year
+	charges []Charge // by joint and year; shared by the runs
+	network []sums   // by year
 	groups  map[string][]sums
 }
 
-func byJoint(charges []Charge) map[int64][]Charge {
-	of := map[int64][]Charge{}
-	for _, c := range charges {
-		of[c.JointID] = append(of[c.JointID], c)
+// byJoint sorts charges, which stand by year.
+func byJoint(charges []Charge) []Charge {
+	slices.SortStableFunc(charges, func(a, b Charge) int { return cmp.Compare(a.JointID, b.JointID) })
+	return charges
+}
+
+// of finds the charges of a joint.
+func (c *courseTally) of(joint int64) []Charge {
+	find := func(id int64) int {
+		i, _ := slices.BinarySearchFunc(c.charges, id, func(c Charge, id int64) int { return cmp.Compare(c.JointID, id) })
+		return i
 	}
-	return of
+	return c.charges[find(joint):find(joint+1)]
 }
 
 // sums are those of a year; money in cents, nominal where it is spent, constant
@@ -184,7 +192,7 @@ type standingRun struct {
 	courses []courseTally
 }
 
-func newStandingRun(m *Model, by Grouping, of *Standings, courses []map[int64][]Charge) *standingRun {
+func newStandingRun(m *Model, by Grouping, of *Standings, courses [][]Charge) *standingRun {
 	r := &standingRun{projector: &projector{Model: m}, by: by, first: of.FirstYear, years: of.Years}
 	for _, charges := range courses {
 		r.courses = append(r.courses, courseTally{charges: charges, groups: map[string][]sums{}})
@@ -238,7 +246,7 @@ func (r *standingRun) addBridge(joints []Projected) error {
 			if j.Forecast == nil || j.LengthFt == 0 {
 				continue
 			}
-			s, err := r.stands(j, c.charges[j.ID])
+			s, err := r.stands(j, c.of(j.ID))
 			if err != nil {
 				return fmt.Errorf("joint %s: %w", j.Tag, err)
 			}
@@ -260,7 +268,7 @@ func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err erro
 	}
 	var steps []futureStep
 	for i := range charges {
-		steps = append(steps, futureStep{year: charges[i].Year, treatment: &charges[i].treatment})
+		steps = append(steps, futureStep{year: charges[i].Year, treatment: charges[i].treatment})
 	}
 	f := r.future(j, withProjects(steps, j.Projects, j.Years[0]))
 	s.failed, s.shares = f.failed, f.shares
@@ -364,7 +372,7 @@ type Charge struct {
 	Year      int   // fiscal
 	Cents     int64 // nominal; a plan's charges sum to what it spends
 	ownCents  int64 // of Cents, without the visit
-	treatment Treatment
+	treatment *Treatment
 }
 
 // Charges are those of a plan of the problem, by year: each with the part of its
@@ -379,7 +387,7 @@ func (p *Problem) Charges(solved *Plan) ([]Charge, error) {
 		}
 	}
 	for i := range p.joints {
-		at[p.joints[i].id] = i
+		at[p.joints[i].JointID] = i
 	}
 	type visit struct{ bridge, year int }
 	visits := map[visit][]int{} // charges of each

@@ -41,10 +41,10 @@ func TestBudgetTellsWholeBridges(t *testing.T) {
 	}
 
 	// A plan that renews both in one visit, 2500 of it with each.
-	reseal := m.tables.Treatments[0]
-	st := newStandingRun(m, ByDistrict, &Standings{FirstYear: 2026, Years: 2}, []map[int64][]Charge{{
-		1: {{JointID: 1, Year: 2027, Cents: 7_500_00, ownCents: 5_000_00, treatment: reseal}},
-		2: {{JointID: 2, Year: 2027, Cents: 9_500_00, ownCents: 7_000_00, treatment: reseal}},
+	reseal := &m.tables.Treatments[0]
+	st := newStandingRun(m, ByDistrict, &Standings{FirstYear: 2026, Years: 2}, [][]Charge{{
+		{JointID: 1, Year: 2027, Cents: 7_500_00, ownCents: 5_000_00, treatment: reseal},
+		{JointID: 2, Year: 2027, Cents: 9_500_00, ownCents: 7_000_00, treatment: reseal},
 	}})
 	if err := st.addBridge(joints); err != nil {
 		t.Fatal(err)

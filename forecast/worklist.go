@@ -251,7 +251,7 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 		return item, false, nil
 	}
 	item = newItem(Ranked, j.Record)
-	t := &p.Treatments[work.Treatment]
+	t := p.Treatments[work.Treatment]
 	item.Kind, item.Treatment, item.PinnedYear, item.decided = j.Kind, t.Name, pinned, j.Decided
 	item.WaitDollars, item.StopsPaying = work.Wait, p.StopsPaying(work.Treatment)
 	if ever, ok := p.Best(); ok {

@@ -118,6 +118,7 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 			return nil, err
 		}
 	}
+	p.FirstYear, p.LastYear, p.PriceYear = now+1, now+q.Years, problem.PriceYear
 	if p.Levels, err = problem.SideBySide(ctx, shares); err != nil {
 		return nil, err
 	}
@@ -125,14 +126,9 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	for i := range p.Levels {
 		plans[i] = p.Levels[i].Plan
 	}
-	if p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...); err != nil {
-		return nil, err
-	}
-	for _, plan := range plans {
-		plan.Forget()
-	}
-	p.FirstYear, p.LastYear, p.PriceYear = now+1, now+q.Years, problem.PriceYear
-	return p, nil
+	// The problem, most of the memory, ends in here: nothing may hold it on.
+	p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...)
+	return p, err
 }
 
 // base is the level of the budgets as they are.

@@ -94,6 +94,13 @@ func (f *fresh[T]) latest(ctx context.Context, s *Server) (value T, at time.Time
 	return f.now.value, at, !f.now.at.IsZero() && f.now.err == nil, f.now.err
 }
 
+// forget lets go of the value.
+func (f *fresh[T]) forget() {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.now = made[T]{}
+}
+
 // renew makes the value; it goes on when the request that asked has ended.
 func (f *fresh[T]) renew(s *Server, version int64, day string) {
 	began := time.Now()

@@ -55,6 +55,7 @@ func marked(a *atlas.Atlas, err error) (*atlas.Atlas, error) {
 func (s *Server) theNetwork(ctx context.Context) (a *atlas.Atlas, at time.Time, err error) {
 	a, at, ok, err := s.network.latest(ctx, s)
 	if ok || err != nil {
+		s.places.forget() // the network has them too
 		return a, at, err
 	}
 	return s.places.get(ctx, s)
