@@ -261,16 +261,16 @@ func WorkOfJob(ctx context.Context, db bun.IDB, j *Job, on inventory.Date, any b
 
 // ApprovedList is one approved list with where its jobs stand.
 type ApprovedList struct {
-	Name          string
-	Year          int // fiscal
-	ApprovedOn    inventory.Date
-	By            string
-	BudgetCents   *int64 // nil: none was given
-	Jobs          int
-	ByState       map[string]int
-	ApprovedCents int64 // of all jobs, nominal
-	ActualCents   int64 // of those whose cost is known
-	DroppedCents  int64 // approved for jobs that were dropped
+	Name          string         `json:"name"`
+	Year          int            `json:"year"` // fiscal
+	ApprovedOn    inventory.Date `json:"approved_on"`
+	By            string         `json:"approved_by"`
+	BudgetCents   *int64         `json:"budget_cents,omitempty"` // nil: none was given
+	Jobs          int            `json:"jobs"`
+	ByState       map[string]int `json:"by_state"`
+	ApprovedCents int64          `json:"approved_cents"` // of all jobs, nominal
+	ActualCents   int64          `json:"actual_cents"`   // of those whose cost is known
+	DroppedCents  int64          `json:"dropped_cents"`  // approved for jobs that were dropped
 }
 
 // ApprovedLists lists the approved lists, the latest first.

@@ -43,6 +43,9 @@ func (s *Server) fieldRoutes(mux *http.ServeMux) {
 	mux.Handle("GET /api/worklist", s.api(s.exportWorkList))
 	mux.Handle("GET /api/budget/{file}", s.api(s.exportBudget))
 	mux.Handle("POST /api/joints/{tag}/decisions", s.api(s.apiDecide))
+	mux.Handle("GET /api/approved", s.api(s.apiApproved))
+	mux.Handle("GET /api/approved/{list}", s.api(s.apiJobs))
+	mux.Handle("POST /api/approved/{list}/moves", s.api(s.apiMoveJobs))
 }
 
 // shell is what the field pages load, kept on the phone by the service worker.
