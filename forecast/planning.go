@@ -108,7 +108,18 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	o.ThroughYear = max(m.Through(o.Options), o.FirstYear+o.Years)
 	cs4 := slices.ContainsFunc(o.Targets, func(t PlanTarget) bool { return t.What == TargetCS4 })
 	o.prospecting = &prospecting{firstYear: o.FirstYear, years: o.Years, cs4: cs4}
+	all, err := inventory.CountJoints(ctx, db, o.Filter)
+	if err != nil {
+		return nil, err
+	}
+	const sample = 16 // the first of so many tells how much room all will take
+	grown := all < 1000*sample
 	err = m.eachBridge(ctx, db, o.Options, func(joints []Projected) error {
+		if !grown && p.Joints >= all/sample {
+			grown = true
+			p.Instance.Grow(sample)
+			p.joints, p.courses = slices.Grow(p.joints, all-len(p.joints)), slices.Grow(p.courses, (sample+1)*len(p.courses))
+		}
 		return m.addToProblem(p, joints, o)
 	})
 	p.closeTargets()

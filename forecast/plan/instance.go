@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Errors that a caller can test for with errors.Is.
@@ -144,6 +145,19 @@ func (in *Instance) AddOption(cost float64, charges ...Charge) int32 {
 	in.Cost = append(in.Cost, cost)
 	in.FirstOption[len(in.FirstOption)-1]++
 	return int32(len(in.Cost) - 1)
+}
+
+// Grow makes room for so many times what is there, so that the slices of a large
+// network are not copied again and again. Targets are left as they are.
+func (in *Instance) Grow(times int) {
+	in.FirstJoint, in.VisitCost, in.VisitCents = grow(in.FirstJoint, times), grow(in.VisitCost, times), grow(in.VisitCents, times)
+	in.VisitAccount, in.Route, in.FirstOption = grow(in.VisitAccount, times), grow(in.Route, times), grow(in.FirstOption, times)
+	in.Cost, in.FirstCharge, in.Charges = grow(in.Cost, times), grow(in.FirstCharge, times), grow(in.Charges, times)
+}
+
+// grow is s with room for so many times its length, and a little more.
+func grow[T any](s []T, times int) []T {
+	return slices.Grow(s, max(0, len(s)*times*17/16-len(s)))
 }
 
 func (in *Instance) bridges() int { return max(0, len(in.FirstJoint)-1) }

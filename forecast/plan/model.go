@@ -61,17 +61,11 @@ func newModel(in *Instance) (*model, error) {
 	return m, nil
 }
 
-// grow makes room for about so many times the content, so that the large slices of a
-// large network are not copied again and again.
+// grow makes room for about so many times the content; see Instance.Grow.
 func (m *model) grow(times int) {
-	room := func(n int) int { return n * times * 17 / 16 }
-	m.classYears = slices.Grow(m.classYears, room(len(m.classYears)))
-	m.firstOption = slices.Grow(m.firstOption, room(len(m.firstOption)))
-	m.optionID = slices.Grow(m.optionID, room(len(m.optionID)))
-	m.classOf = slices.Grow(m.classOf, room(len(m.classOf)))
-	m.cost = slices.Grow(m.cost, room(len(m.cost)))
-	m.firstCharge = slices.Grow(m.firstCharge, room(len(m.firstCharge)))
-	m.charges = slices.Grow(m.charges, room(len(m.charges)))
+	m.classYears, m.firstOption, m.optionID = grow(m.classYears, times), grow(m.firstOption, times), grow(m.optionID, times)
+	m.classOf, m.cost = grow(m.classOf, times), grow(m.cost, times)
+	m.firstCharge, m.charges = grow(m.firstCharge, times), grow(m.charges, times)
 }
 
 // allowed reports for each option whether the rules leave it open.

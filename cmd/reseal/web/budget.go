@@ -97,11 +97,13 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	if err != nil {
 		return nil, err
 	}
+	defer s.planning.begin()()
 	db, now := s.Store.Read(), a.model.YearOf(s.today())
 	p := &projection{Bands: a.tables.Bands()}
 	if p.Budget, err = a.model.NewBudget(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict); err != nil {
 		return nil, err
 	}
+	s.planning.tidy()
 	o := forecast.PlanOptions{Options: s.asOfToday(), FirstYear: now + 1, Years: q.Years, YearlyCents: q.YearlyCents}
 	problem, err := a.model.NewProblem(ctx, db, o)
 	if err != nil {
@@ -114,6 +116,7 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 		}
 		p.Assumed = need.EvenCents()
 		o.YearlyCents = p.Assumed
+		s.planning.tidy()
 		if problem, err = a.model.NewProblem(ctx, db, o); err != nil {
 			return nil, err
 		}
@@ -126,6 +129,7 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	for i := range p.Levels {
 		plans[i] = p.Levels[i].Plan
 	}
+	s.planning.tidy()
 	// The problem, most of the memory, ends in here: nothing may hold it on.
 	p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...)
 	return p, err

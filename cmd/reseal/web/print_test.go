@@ -114,4 +114,3 @@ func (b *tab) printed(paper [2]float64) (text string, pages int) {
 	}
 	return strings.Join(strings.Fields(string(out)), " "), bytes.Count(out, []byte("\f"))
 }
-

@@ -66,6 +66,7 @@ type Server struct {
 	workLists   freshBy[int, *forecast.WorkList] // by fiscal year, of the whole network
 	workParts   parts[*forecast.WorkList, workListQuery, *forecast.WorkList]
 	projections freshBy[budgetQuery, *projection]
+	planning    frugal // for projections
 
 	// By the version of the inventory.
 	jointCounts  parts[int64, inventory.Filter, int]
