@@ -106,6 +106,13 @@ func (c Chain) P(dst []float64, years float64) []float64 {
 // to. dst and shares must not overlap.
 func ShareAfter(dst, shares, p []float64) {
 	n := len(shares)
+	if n == 4 { // nearly all
+		s, p := (*[4]float64)(shares), (*[16]float64)(p)
+		for j := range dst[:4] {
+			dst[j] = s[0]*p[j] + s[1]*p[4+j] + s[2]*p[8+j] + s[3]*p[12+j]
+		}
+		return
+	}
 	clear(dst[:n])
 	for i, s := range shares {
 		if s == 0 {

@@ -165,7 +165,7 @@ func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 		dst.used = make([]bool, len(o.nodes))
 	}
 	clear(dst.used)
-	at := averages{o: o, of: dst, shares: shares, weights: weights, wide: wide}
+	at := averages{o: o, of: dst, failing: o.failing(shares), weights: weights, wide: wide}
 	at.from, at.to = heavy(weights)
 	if !slices.Equal(dst.years, years) {
 		dst.years, dst.logs = append(dst.years[:0], years...), dst.logs[:0]
@@ -211,12 +211,13 @@ func heavy(weights []float64) (from, to int) {
 // worked out when a year first needs it. The years rise, so what is kept of them
 // is one run of nodes.
 type averages struct {
-	o               *Outlook
-	of              *Projection
-	shares, weights []float64
-	from, to        int // paces that have weight
-	wide            int
-	first, done     int // nodes of time that are done: from first on, so many
+	o  *Outlook
+	of *Projection
+	failing
+	weights     []float64
+	from, to    int // paces that have weight
+	wide        int
+	first, done int // nodes of time that are done: from first on, so many
 }
 
 // year writes the averages at a year, with its logarithm, to row.
@@ -253,6 +254,10 @@ func (a *averages) year(row []float64, year, logYear float64) {
 // this node of u.
 func (a *averages) at(dst []float64, node int) {
 	dst = dst[:a.wide]
+	if a.wide == 5 && node+a.from*a.o.apart >= 0 { // four states without variance: nearly all
+		a.atFive((*[5]float64)(dst), node)
+		return
+	}
 	clear(dst)
 	for g := a.from; g < a.to; g++ {
 		w := a.weights[g]
@@ -263,19 +268,28 @@ func (a *averages) at(dst []float64, node int) {
 			}
 			w *= part
 		}
-		x := a.curve(k)
-		if len(dst) == 5 && len(x) == 5 { // four states without variance: nearly all
-			dst[0] += w * x[0]
-			dst[1] += w * x[1]
-			dst[2] += w * x[2]
-			dst[3] += w * x[3]
-			dst[4] += w * x[4]
-			continue
-		}
-		for j := range dst {
-			dst[j] += w * x[j]
+		for j, x := range a.curve(k) {
+			dst[j] += w * x
 		}
 	}
+}
+
+// atFive is at for five curves where no pace is before the first node: the sums
+// stay in registers, which halves the time.
+func (a *averages) atFive(dst *[5]float64, node int) {
+	var failed, s1, s2, s3, s4 float64
+	last := len(a.o.nodes) - 1
+	k := 1 + node + a.from*a.o.apart
+	for _, w := range a.weights[a.from:a.to] {
+		x := (*[5]float64)(a.curve(min(k, last)))
+		failed += w * x[0]
+		s1 += w * x[1]
+		s2 += w * x[2]
+		s3 += w * x[3]
+		s4 += w * x[4]
+		k += a.o.apart
+	}
+	*dst = [5]float64{failed, s1, s2, s3, s4}
 }
 
 // belowFirst is year where every pace lies below the first node.
@@ -294,16 +308,17 @@ func (a *averages) belowFirst(row []float64, year float64) {
 // the mean of each share, and the mean of its square.
 func (a *averages) curve(node int) []float64 {
 	if !a.of.used[node] {
-		a.of.used[node] = true
-		a.fill(a.of.curves[node*a.wide:(node+1)*a.wide], node)
+		a.fill(node)
 	}
-	return a.of.curves[node*a.wide : (node+1)*a.wide]
+	return a.of.curves[node*a.wide:][:a.wide]
 }
 
-func (a *averages) fill(dst []float64, node int) {
+func (a *averages) fill(node int) {
+	a.of.used[node] = true
 	o, n := a.o, a.o.n
+	dst := a.of.curves[node*a.wide : (node+1)*a.wide]
 	p := o.p[node*n*n : (node+1)*n*n]
-	dst[0] = o.failed(a.shares, p)
+	dst[0] = a.probability(p)
 	after := dst[1 : 1+n]
 	ShareAfter(after, a.shares, p)
 	if len(dst) == 1+n {
@@ -367,10 +382,10 @@ func (o *Outlook) Spread(dst *Spread, weights, years []float64) {
 // the cost where a joint is projected from several shares.
 func (o *Outlook) Failures(dst []float64, at *Spread, shares []float64) []float64 {
 	nn := o.n * o.n
-	failed := make([]float64, at.nodes)
+	failed, of := make([]float64, at.nodes), o.failing(shares)
 	for k, used := range at.used {
 		if used {
-			failed[k] = o.failed(shares, o.p[k*nn:(k+1)*nn])
+			failed[k] = of.probability(o.p[k*nn : (k+1)*nn])
 		}
 	}
 	before := 0.0
@@ -414,14 +429,6 @@ func (o *Outlook) weigh(dst, weights []float64, year float64) {
 	}
 }
 
-// failed is rule.probability, read from the rule's table where that has it.
-func (o *Outlook) failed(shares, p []float64) float64 {
-	if o.tail != nil {
-		return o.tail.probability(shares, p)
-	}
-	return o.rule.probability(shares, p)
-}
-
 // lagrange returns the weights at s of the values at −1, 0, 1 and 2.
 func lagrange(s float64) (w0, w1, w2, w3 float64) {
 	below, above := s*(s+1), (s-1)*(s-2)
@@ -435,6 +442,7 @@ func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
 	n, nn := o.n, o.n*o.n
 	t := o.fineTable()
 	var flow [MaxStates * MaxStates]float64
+	var entries [MaxStates * MaxStates]int
 	for g := range o.pace.Z {
 		dst[g] = math.Log(prior[g])
 	}
@@ -445,18 +453,25 @@ func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
 		if err := Match(flow[:nn], v.Before, v.After); err != nil {
 			return fmt.Errorf("interval %d: %w", i+1, err)
 		}
+		seen := 0 // of the entries, first those that the joint saw
+		for ij, s := range flow[:nn] {
+			if s > 0 {
+				entries[seen], flow[seen] = ij, o.rule.Pieces*s
+				seen++
+			}
+		}
 		logYears := math.Log(v.Years)
-		for g := range o.pace.Z {
-			x := min((logYears+o.logZ[g]-t.logU1)*finePerE, float64(t.count-2))
+		for g, logZ := range o.logZ {
+			x := min((logYears+logZ-t.logU1)*finePerE, float64(t.count-2))
 			k := min(max(int(x), 1), t.count-3) // the second of the four nodes
 			a, b, c, d := lagrange(x - float64(k))
-			at := t.logP[(k-1)*nn:]
-			for ij, s := range flow[:nn] {
-				if s > 0 {
-					logP := a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij]
-					dst[g] += o.rule.Pieces * s * min(logP, 0)
-				}
+			at := t.logP[(k-1)*nn:][:4*nn]
+			sum := dst[g]
+			for i, ij := range entries[:seen] {
+				logP := a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij]
+				sum += flow[i] * min(logP, 0)
 			}
+			dst[g] = sum
 		}
 	}
 	if top := normaliseLogs(dst[:len(o.pace.Z)]); math.IsNaN(top) || top < -1e5 {

@@ -28,6 +28,7 @@ type tailTable struct {
 const (
 	tailMeans   = 160
 	tailRatios  = 20
+	tailWide    = tailRatios + 1
 	tailLimits  = 14
 	limitsPerE  = 6   // planes for each factor e of x
 	lowestRatio = 0.4 // below it, and above the highest, the form is worked out
@@ -54,59 +55,97 @@ func tailsOf(rule Failure) *tailTable {
 func (t *tailTable) at(i int) []float64 {
 	p := &t.plane[i]
 	p.once.Do(func() {
-		p.values = make([]float64, (tailMeans+1)*(tailRatios+1))
+		p.values = make([]float64, (tailMeans+1)*tailWide)
 		limit := t.rule.ShareLimit * math.Exp(-float64(i)/limitsPerE)
 		for k := range p.values {
-			m := float64(k/(tailRatios+1)) / tailMeans
-			c := t.rule.Pieces/(lowestRatio+t.step*float64(k%(tailRatios+1))) - 1
+			m := float64(k/tailWide) / tailMeans
+			c := t.rule.Pieces/(lowestRatio+t.step*float64(k%tailWide)) - 1
 			p.values[k] = betaTail(m*c, (1-m)*c, limit)
 		}
 	})
 	return p.values
 }
 
-// probability is that of the rule.
-func (t *tailTable) probability(shares, p []float64) float64 {
-	n := len(shares)
-	worst := shares[n-1]
-	if worst >= t.rule.ShareLimit {
-		return 1
+// failing is the probability that a joint of some shares has failed, by a rule,
+// with what every chain that the shares pass through has in common.
+type failing struct {
+	rule   Failure
+	tail   *tailTable // nil: worked out each time
+	shares []float64
+	rest   float64    // 1 − s_d
+	plane  int        // the second of the planes to read; 0: the first plane alone
+	weight [4]float64 // of each plane
+}
+
+// failing is that of a joint of these shares.
+func (o *Outlook) failing(shares []float64) failing {
+	worst := shares[len(shares)-1]
+	f := failing{rule: o.rule, tail: o.tail, shares: shares, rest: 1 - worst}
+	if f.tail == nil || worst == 0 || worst >= f.rule.ShareLimit {
+		return f
 	}
-	rest := 1 - worst
+	z := limitsPerE * math.Log(f.rule.ShareLimit*f.rest/(f.rule.ShareLimit-worst))
+	if z > tailLimits-2 {
+		f.tail = nil
+		return f
+	}
+	f.plane = max(int(z), 1)
+	f.weight[0], f.weight[1], f.weight[2], f.weight[3] = lagrange(z - float64(f.plane))
+	return f
+}
+
+// probability is that of the rule once the chain has passed to p, read from the
+// rule's table where that has it.
+func (f *failing) probability(p []float64) float64 {
+	t, n := f.tail, len(f.shares)
+	if t == nil || f.shares[n-1] >= f.rule.ShareLimit {
+		return f.rule.probability(f.shares, p)
+	}
 	m, v := 0.0, 0.0
-	for i, s := range shares[:n-1] {
+	for i, s := range f.shares[:n-1] {
 		q := p[i*n+n-1]
 		m += s * q
 		v += s * q * (1 - q)
 	}
-	m /= rest
-	r := v / (m * (1 - m) * rest * rest)
+	m /= f.rest
+	r := v / (m * (1 - m) * f.rest * f.rest)
 	y := (r - lowestRatio) / t.step
-	if !(m > 0 && m < 1-1e-9 && y >= 0 && y <= tailRatios+1e-6 && t.rule.Pieces*rest > 1) {
-		return t.rule.probability(shares, p)
+	if !(m > 0 && m < 1-1e-9 && y >= 0 && y <= tailRatios+1e-6 && f.rule.Pieces*f.rest > 1) {
+		return f.rule.probability(f.shares, p)
 	}
-	if worst == 0 {
-		return min(max(t.read(0, m, y), 0), 1)
+	at := place(m*tailMeans, y)
+	if f.plane == 0 {
+		return min(max(t.read(0, &at), 0), 1)
 	}
-	z := limitsPerE * math.Log(t.rule.ShareLimit*rest/(t.rule.ShareLimit-worst))
-	if z > tailLimits-2 {
-		return t.rule.probability(shares, p)
+	sum := 0.0
+	for i, w := range f.weight {
+		sum += w * t.read(f.plane-1+i, &at)
 	}
-	k := max(int(z), 1)
-	a, b, c, d := lagrange(z - float64(k))
-	return min(max(a*t.read(k-1, m, y)+b*t.read(k, m, y)+c*t.read(k+1, m, y)+d*t.read(k+2, m, y), 0), 1)
+	return min(max(sum, 0), 1)
 }
 
-// read is a plane at a mean and a ratio, the ratio in steps.
-func (t *tailTable) read(plane int, mean, y float64) float64 {
-	values, x := t.at(plane), mean*tailMeans
+// tailPlace is where a mean and a ratio lie in every plane: the first of four rows
+// of four values, and the weights of both.
+type tailPlace struct {
+	first          int
+	a0, a1, a2, a3 float64
+	b0, b1, b2, b3 float64
+}
+
+// place is that of a mean and a ratio, both in steps.
+func place(x, y float64) (p tailPlace) {
 	i, j := min(max(int(x), 1), tailMeans-2), min(max(int(y), 1), tailRatios-2)
-	a0, a1, a2, a3 := lagrange(x - float64(i))
-	b0, b1, b2, b3 := lagrange(y - float64(j))
-	sum := 0.0
-	for k, a := range [4]float64{a0, a1, a2, a3} {
-		row := values[(i-1+k)*(tailRatios+1)+j-1:][:4]
-		sum += a * (b0*row[0] + b1*row[1] + b2*row[2] + b3*row[3])
-	}
-	return sum
+	p.first = (i-1)*tailWide + j - 1
+	p.a0, p.a1, p.a2, p.a3 = lagrange(x - float64(i))
+	p.b0, p.b1, p.b2, p.b3 = lagrange(y - float64(j))
+	return p
+}
+
+// read is a plane at a place.
+func (t *tailTable) read(plane int, p *tailPlace) float64 {
+	v := t.at(plane)[p.first:][:3*tailWide+4]
+	return p.a0*(p.b0*v[0]+p.b1*v[1]+p.b2*v[2]+p.b3*v[3]) +
+		p.a1*(p.b0*v[tailWide]+p.b1*v[tailWide+1]+p.b2*v[tailWide+2]+p.b3*v[tailWide+3]) +
+		p.a2*(p.b0*v[2*tailWide]+p.b1*v[2*tailWide+1]+p.b2*v[2*tailWide+2]+p.b3*v[2*tailWide+3]) +
+		p.a3*(p.b0*v[3*tailWide]+p.b1*v[3*tailWide+1]+p.b2*v[3*tailWide+2]+p.b3*v[3*tailWide+3])
 }

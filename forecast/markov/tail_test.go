@@ -18,7 +18,8 @@ func TestTailTable(t *testing.T) {
 			shares[0] += shares[3]
 			shares[3] = 0
 		}
-		got, want := tailsOf(rule).probability(shares, p), rule.probability(shares, p)
+		of := (&Outlook{rule: rule, tail: tailsOf(rule)}).failing(shares)
+		got, want := of.probability(p), rule.probability(shares, p)
 		if math.Abs(got-want) > 1e-3 {
 			t.Errorf("pieces %v, limit %v, shares %v, reached %v: got %v, want %v", rule.Pieces, rule.ShareLimit, shares, q, got, want)
 		}
