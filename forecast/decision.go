@@ -2,7 +2,6 @@ package forecast
 
 import (
 	"context"
-	"database/sql"
 	"fmt"
 	"slices"
 	"strconv"
@@ -144,16 +143,13 @@ func DecisionsOn(ctx context.Context, db bun.IDB, jointID int64) ([]Decision, er
 
 // decisions reads those that stand on the day.
 func (l *loader) decisions(ids []int64) error {
-	return l.each(func(rows *sql.Rows) error {
-		var d Decision
-		if err := rows.Scan(&d.JointID, &d.What, &d.Year, &d.Treatment, &d.CostCents, &d.PriceYear, &d.Reason, &d.CreatedBy); err != nil {
-			return err
-		}
-		r := &l.records[l.at[d.JointID][0]]
-		r.Decided = append(r.Decided, d)
-		return nil
-	}, `SELECT joint_id, what, coalesce(year, 0), coalesce(treatment, ''), coalesce(cost_cents, 0), coalesce(price_year, 0), reason, coalesce(created_by, '')
-		FROM decisions WHERE joint_id IN (SELECT value FROM json_each(?)) AND (ended_on IS NULL OR ended_on > ?) ORDER BY joint_id, id`, list(ids), l.asOf)
+	return l.of(func(r *Record, row *row) {
+		r.Decided = append(r.Decided, Decision{
+			JointID: r.ID, What: row.text(1), Year: int(row.int(2)), Treatment: row.text(3), CostCents: row.int(4), PriceYear: int(row.int(5)),
+			Reason: row.text(6), Stamp: store.Stamp{CreatedBy: row.text(7)},
+		})
+	}, `SELECT joint_id, what, year, treatment, cost_cents, price_year, reason, created_by
+		FROM decisions WHERE `+among("joint_id", ids)+` AND (ended_on IS NULL OR ended_on > ?) ORDER BY joint_id, id`, l.asOf)
 }
 
 // decided returns the decision of a kind, or nil.

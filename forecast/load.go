@@ -3,10 +3,9 @@ package forecast
 import (
 	"cmp"
 	"context"
-	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
-	"strconv"
 
 	"github.com/uptrace/bun"
 
@@ -40,7 +39,7 @@ func eachPage(ctx context.Context, db bun.IDB, f inventory.Filter, fn func([]int
 	if err != nil {
 		return err
 	}
-	slices.SortFunc(keys, func(a, b key) int { return cmp.Or(cmp.Compare(a.bridge, b.bridge), cmp.Compare(a.joint, b.joint)) })
+	slices.SortFunc(keys, byBridge)
 	for len(keys) > 0 {
 		n := wholeBridges(keys)
 		if err := fn(ids(keys[:n])); err != nil {
@@ -49,6 +48,10 @@ func eachPage(ctx context.Context, db bun.IDB, f inventory.Filter, fn func([]int
 		keys = keys[n:]
 	}
 	return nil
+}
+
+func byBridge(a, b key) int {
+	return cmp.Or(cmp.Compare(a.bridge, b.bridge), cmp.Compare(a.joint, b.joint))
 }
 
 // wholeBridges is the length of the first page.
@@ -70,40 +73,29 @@ func ids(keys []key) []int64 {
 
 // eachPageOfAll pages through all joints in service by bridge.
 func eachPageOfAll(ctx context.Context, db bun.IDB, fn func([]int64) error) error {
-	last := int64(0)
+	last, limit := int64(0), pageJoints+1
 	for {
-		// One page more than wanted, up to the end of its last bridge.
-		rows, err := db.QueryContext(ctx, `SELECT bridge_id, id FROM joints WHERE status = ? AND bridge_id > ? AND bridge_id <= coalesce(
-			(SELECT bridge_id FROM joints WHERE status = ? AND bridge_id > ? ORDER BY bridge_id LIMIT 1 OFFSET ?), 9223372036854775807)
-			ORDER BY bridge_id, id`, inventory.InService, last, inventory.InService, last, pageJoints-1)
-		if err != nil {
-			return err
-		}
 		var keys []key
-		err = scanAll(rows, func() error {
-			var k key
-			defer func() { keys = append(keys, k) }()
-			return rows.Scan(&k.bridge, &k.joint)
-		})
+		err := eachRow(ctx, db, func(r *row) {
+			keys = append(keys, key{r.int(0), r.int(1)})
+		}, "SELECT bridge_id, id FROM joints WHERE status = ? AND bridge_id > ? ORDER BY bridge_id LIMIT ?", inventory.InService, last, limit)
 		if err != nil || len(keys) == 0 {
 			return err
 		}
-		last = keys[len(keys)-1].bridge
+		if len(keys) == limit { // of the last bridge there may be more
+			cut := keys[len(keys)-1].bridge
+			keys = keys[:slices.IndexFunc(keys, func(k key) bool { return k.bridge == cut })]
+			if len(keys) == 0 { // a page is not enough for one bridge
+				limit *= 2
+				continue
+			}
+		}
+		last, limit = keys[len(keys)-1].bridge, pageJoints+1
+		slices.SortFunc(keys, byBridge)
 		if err := fn(ids(keys)); err != nil {
 			return err
 		}
 	}
-}
-
-// scanAll calls scan for each row and closes them.
-func scanAll(rows *sql.Rows, scan func() error) error {
-	defer rows.Close()
-	for rows.Next() {
-		if err := scan(); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
 }
 
 // loader fills the records of one page, a query for each table.
@@ -112,21 +104,29 @@ type loader struct {
 	db      bun.IDB
 	asOf    inventory.Date
 	records []Record
-	at      map[int64][]int // records by joint, and by the quantity they were split from
-	bridges map[int64][]int
+	at      map[int64]int   // records by joint
+	bridges map[int64][]int // records by bridge
+
+	// Most joints have one stretch and one seal, and most inspections one row of
+	// feet: they are cut from blocks of many.
+	stretches []Stretch
+	seals     []Seal
+	feet      []StretchFeet
 }
 
 // loadRecords returns the records of the joints, in the order of bridge and
 // id, with what was on record for days up to asOf.
 func loadRecords(ctx context.Context, db bun.IDB, ids []int64, asOf inventory.Date) ([]Record, error) {
-	l := &loader{ctx: ctx, db: db, asOf: asOf, at: map[int64][]int{}, bridges: map[int64][]int{}}
+	l := &loader{ctx: ctx, db: db, asOf: asOf, at: make(map[int64]int, len(ids)), bridges: map[int64][]int{}}
+	ids = slices.Sorted(slices.Values(ids))
 	for _, step := range []struct {
 		what string
 		load func([]int64) error
 	}{
 		{"joints", l.joints},
-		{"seals", l.seals},
-		{"inspections", func([]int64) error { return l.looks() }},
+		{"bridges", func([]int64) error { return l.sites() }},
+		{"seals", l.readSeals},
+		{"inspections", l.looks},
 		{"work", l.work},
 		{"findings", l.findings},
 		{"decisions", l.decisions},
@@ -139,186 +139,181 @@ func loadRecords(ctx context.Context, db bun.IDB, ids []int64, asOf inventory.Da
 	return l.records, nil
 }
 
-// each runs a query and calls scan for each row. Queries join a DATE with the
-// empty text: the driver then hands it over as it is, and does not try it by a
-// dozen formats of instants first, which took a third of the reading.
-func (l *loader) each(scan func(*sql.Rows) error, query string, args ...any) error {
-	rows, err := l.db.QueryContext(l.ctx, query, args...)
-	if err != nil {
-		return err
-	}
-	return scanAll(rows, func() error { return scan(rows) })
-}
-
-// list is ids for json_each in a query: in the text of a query SQLite takes as
-// long to read them as to answer it.
-func list(ids []int64) string {
-	text := []byte{'['}
-	for i, id := range ids {
-		if i > 0 {
-			text = append(text, ',')
+// of calls scan for each row of an answer whose first column is a joint of the
+// page, with its record.
+func (l *loader) of(scan func(*Record, *row), query string, args ...any) error {
+	return eachRow(l.ctx, l.db, func(r *row) {
+		if i, ok := l.at[r.int(0)]; ok {
+			scan(&l.records[i], r)
 		}
-		text = strconv.AppendInt(text, id, 10)
-	}
-	return string(append(text, ']'))
+	}, query, args...)
 }
 
 func (l *loader) joints(ids []int64) error {
-	return l.each(func(rows *sql.Rows) error {
-		var r Record
-		var length sql.NullFloat64
-		var lanes, adt, parent sql.NullInt64
-		var text [7]sql.NullString
-		var scope string
-		b := &r.Bridge
-		err := rows.Scan(&r.ID, &r.Tag, &text[0], &length, &lanes, &r.Place, &scope, &parent, &r.Geom,
-			&r.Bridge.ID, &r.Bridge.State, &r.Bridge.StructureNumber, &text[1], &text[2], &text[3], &r.Bridge.Milepost,
-			&text[4], &text[5], &text[6], &adt, &b.Climate, &b.TrucksPct, &b.BuiltYear, &r.SkewDeg)
-		if err != nil {
-			return err
+	l.records = make([]Record, 0, len(ids))
+	err := eachRow(l.ctx, l.db, func(row *row) {
+		r := Record{
+			ID: row.int(0), Tag: row.text(1), Label: row.text(2), LengthFt: row.float(3), SkewDeg: -1, Lanes: -1, Place: row.text(5),
+			Quantity: row.text(6) == inventory.ScopeQuantity, ParentID: row.int(7), geom: row.bytes(8), Bridge: Site{ID: row.int(9)},
 		}
-		r.Label, r.LengthFt, r.Lanes = text[0].String, length.Float64, int(lanes.Int64)
-		r.Quantity, r.ParentID = scope == inventory.ScopeQuantity, parent.Int64
-		b.FacilityCarried, b.FeatureCrossed, b.Route = text[1].String, text[2].String, text[3].String
-		b.District, b.County, b.Deicing, b.VehiclesADay = text[4].String, text[5].String, text[6].String, int(adt.Int64)
-		i := len(l.records)
-		l.records = append(l.records, r)
-		l.at[r.ID] = append(l.at[r.ID], i)
-		l.bridges[b.ID] = append(l.bridges[b.ID], i)
-		return nil
-	}, `SELECT j.id, coalesce(j.tag, ''), j.label, j.length_ft, coalesce(j.lanes, b.lanes), j.place, j.scope, j.split_from_id, j.geom,
-		b.id, b.state, b.structure_number, b.facility_carried, b.feature_intersected, b.route, b.milepost, b.district, b.county, b.deicing, b.adt,
-		coalesce(b.climate, ''), coalesce(b.truck_pct, -1), max(coalesce(b.year_built, 0), coalesce(b.year_reconstructed, 0)),
-		coalesce(j.skew_deg, b.skew_deg, -1)
-		FROM joints j JOIN bridges b ON b.id = j.bridge_id WHERE j.id IN (SELECT value FROM json_each(?)) ORDER BY j.bridge_id, j.id`, list(ids))
+		if !row.null(10) {
+			r.SkewDeg = row.float(10)
+		}
+		if !row.null(4) {
+			r.Lanes = int(row.int(4))
+		}
+		if _, ok := slices.BinarySearch(ids, r.ID); ok {
+			l.records = append(l.records, r)
+		}
+	}, `SELECT id, tag, label, length_ft, lanes, place, scope, split_from_id, geom, bridge_id, skew_deg FROM joints WHERE `+among("id", ids))
+	slices.SortFunc(l.records, func(a, b Record) int {
+		return byBridge(key{a.Bridge.ID, a.ID}, key{b.Bridge.ID, b.ID})
+	})
+	for i := range l.records {
+		r := &l.records[i]
+		l.at[r.ID] = i
+		l.bridges[r.Bridge.ID] = append(l.bridges[r.Bridge.ID], i)
+	}
+	return err
 }
 
-func (l *loader) seals(ids []int64) error {
-	return l.each(func(rows *sql.Rows) error {
-		var joint int64
-		var t Stretch
-		var s Seal
-		var kind sql.NullString
-		if err := rows.Scan(&joint, &t.ID, &t.FromFt, &t.ToFt, &kind, &s.Header, &s.Installed, &s.Precision, &s.Removed, &s.WarrantyUntil); err != nil {
-			return err
+// bridgeIDs are those of the page, rising.
+func (l *loader) bridgeIDs() []int64 { return slices.Sorted(maps.Keys(l.bridges)) }
+
+// sites reads the bridges of the joints, and what a joint has from its bridge.
+func (l *loader) sites() error {
+	return eachRow(l.ctx, l.db, func(row *row) {
+		b := Site{
+			ID: row.int(0), State: row.text(1), StructureNumber: row.text(2), FacilityCarried: row.text(3), FeatureCrossed: row.text(4),
+			Route: row.text(5), District: row.text(7), County: row.text(8), Deicing: row.text(9), VehiclesADay: int(row.int(10)),
+			Climate: row.text(11), TrucksPct: -1, BuiltYear: int(max(row.int(13), row.int(14))),
 		}
-		r := &l.records[l.at[joint][0]]
+		if !row.null(6) {
+			milepost := row.float(6)
+			b.Milepost = &milepost
+		}
+		if !row.null(12) {
+			b.TrucksPct = row.float(12)
+		}
+		for _, i := range l.bridges[b.ID] {
+			r := &l.records[i]
+			r.Bridge = b
+			if r.SkewDeg < 0 && !row.null(15) {
+				r.SkewDeg = row.float(15)
+			}
+			if r.Lanes < 0 {
+				r.Lanes = int(row.int(16))
+			}
+		}
+	}, `SELECT id, state, structure_number, facility_carried, feature_intersected, route, milepost, district, county, deicing, adt, climate,
+		truck_pct, year_built, year_reconstructed, skew_deg, lanes FROM bridges WHERE `+among("id", l.bridgeIDs()))
+}
+
+func (l *loader) readSeals(ids []int64) error {
+	return l.of(func(r *Record, row *row) {
+		r.gapNoted = r.gapNoted || row.truth(10)
+		if !row.truth(11) { // ended
+			return
+		}
+		t := Stretch{ID: row.int(1), FromFt: row.float(2), ToFt: row.float(3)}
 		if n := len(r.Stretches); n == 0 || r.Stretches[n-1].ID != t.ID {
-			r.Stretches = append(r.Stretches, t)
+			r.Stretches = cut(&l.stretches, r.Stretches, t)
 		}
-		if s.Kind = kind.String; kind.Valid && !l.asOf.Before(s.Installed) {
-			last := &r.Stretches[len(r.Stretches)-1]
-			last.Seals = append(last.Seals, s)
+		if row.null(4) {
+			return
 		}
-		return nil
-	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, coalesce(s.header, ''), s.installed_on || '',
-		coalesce(s.installed_precision, ''), s.removed_on || '', s.warranty_until || ''
+		s := Seal{Kind: row.text(4), Header: row.text(5), Installed: row.date(6), Precision: row.text(7), Removed: row.date(8), WarrantyUntil: row.date(9)}
+		if l.asOf.Before(s.Installed) {
+			return
+		}
+		last := &r.Stretches[len(r.Stretches)-1]
+		if n := len(last.Seals); n > 0 && last.Seals[n-1].Removed.IsZero() && !s.Removed.IsZero() { // the one in place comes last
+			last.Seals = slices.Insert(last.Seals, n-1, s)
+			return
+		}
+		last.Seals = cut(&l.seals, last.Seals, s)
+	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, s.header, s.installed_on || '', s.installed_precision, s.removed_on || '', s.warranty_until || '',
+		s.installed_gap_in IS NOT NULL, t.ended_on IS NULL OR t.ended_on > ?
 		FROM stretches t LEFT JOIN seals s ON s.stretch_id = t.id
-		WHERE t.joint_id IN (SELECT value FROM json_each(?)) AND (t.ended_on IS NULL OR t.ended_on > ?)
-		ORDER BY t.joint_id, t.from_ft, t.id, s.removed_on IS NULL, s.installed_on, s.id`, list(ids), l.asOf)
+		WHERE `+among("t.joint_id", ids)+` ORDER BY t.joint_id, t.from_ft, t.id, s.installed_on, s.id`, l.asOf)
 }
 
 // looks reads the inspections of the joints. A joint split from a bridge's
 // quantity that has none of its own falls back on the quantity's.
-func (l *loader) looks() error {
-	var parents []int64
-	own := map[int64]bool{}
-	read := func(from map[int64][]int, ofParent bool) error {
-		which := make([]int64, 0, len(from))
-		for id := range from {
-			which = append(which, id)
+func (l *loader) looks(ids []int64) error {
+	err := l.readLooks(ids, func(joint int64, add func(*Record)) {
+		if i, ok := l.at[joint]; ok {
+			add(&l.records[i])
 		}
-		slices.Sort(which)
-		last := int64(0)
-		return l.each(func(rows *sql.Rows) error {
-			var joint, id int64
-			var look Look
-			var known string
-			var f StretchFeet
-			if err := rows.Scan(&joint, &id, &look.On, &known, &f.StretchID, &f.StateFt[0], &f.StateFt[1], &f.StateFt[2], &f.StateFt[3]); err != nil {
-				return err
-			}
-			look.Latest = known == condition.NoLaterThan
-			look.Observed = (&condition.Inspection{DateKnown: known}).Observed()
-			look.OfParent = ofParent
-			for _, i := range from[joint] {
-				r := &l.records[i]
-				if id != last {
-					r.Looks = append(r.Looks, look)
-				}
-				newest := &r.Looks[len(r.Looks)-1]
-				newest.Feet = append(newest.Feet, f)
-			}
-			own[joint], last = true, id
-			return nil
-		}, `SELECT i.joint_id, i.id, i.inspected_on || '', i.date_known, f.stretch_id, f.cs1_ft, f.cs2_ft, f.cs3_ft, f.cs4_ft
-			FROM inspections i JOIN inspection_feet f ON f.inspection_id = i.id
-			WHERE i.joint_id IN (SELECT value FROM json_each(?)) AND i.inspected_on <= ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)
-			ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, list(which), l.asOf)
-	}
-	if err := read(l.at, false); err != nil {
+	})
+	if err != nil {
 		return err
 	}
 	children := map[int64][]int{}
-	for i, r := range l.records {
-		if r.ParentID != 0 && !own[r.ID] {
+	for i := range l.records {
+		if r := &l.records[i]; r.ParentID != 0 && len(r.Looks) == 0 {
 			children[r.ParentID] = append(children[r.ParentID], i)
-			parents = append(parents, r.ParentID)
 		}
 	}
-	if len(parents) == 0 {
+	if len(children) == 0 {
 		return nil
 	}
-	return read(children, true)
+	return l.readLooks(slices.Sorted(maps.Keys(children)), func(joint int64, add func(*Record)) {
+		for _, i := range children[joint] {
+			add(&l.records[i])
+		}
+	})
+}
+
+// readLooks reads the inspections of joints; to hands on the records that get
+// those of one.
+func (l *loader) readLooks(ids []int64, to func(joint int64, add func(*Record))) error {
+	last := int64(0)
+	return eachRow(l.ctx, l.db, func(row *row) {
+		joint, id := row.int(0), row.int(1)
+		f := StretchFeet{StretchID: row.int(4), StateFt: [4]float64{row.float(5), row.float(6), row.float(7), row.float(8)}}
+		to(joint, func(r *Record) {
+			if id != last {
+				known := row.text(3)
+				r.Looks = append(r.Looks, Look{
+					On: row.date(2), Latest: known == condition.NoLaterThan, OfParent: joint != r.ID,
+					Observed: (&condition.Inspection{DateKnown: known}).Observed(),
+				})
+			}
+			newest := &r.Looks[len(r.Looks)-1]
+			newest.Feet = cut(&l.feet, newest.Feet, f)
+		})
+		last = id
+	}, `SELECT i.joint_id, i.id, i.inspected_on || '', i.date_known, f.stretch_id, f.cs1_ft, f.cs2_ft, f.cs3_ft, f.cs4_ft
+		FROM inspections i JOIN inspection_feet f ON f.inspection_id = i.id
+		WHERE `+among("i.joint_id", ids)+` AND i.inspected_on <= ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)
+		ORDER BY i.joint_id, i.inspected_on, i.id, f.stretch_id`, l.asOf)
 }
 
 func (l *loader) work(ids []int64) error {
-	return l.each(func(rows *sql.Rows) error {
-		var joint int64
-		var w Work
-		if err := rows.Scan(&joint, &w.On, &w.Treatment, &w.FromFt, &w.ToFt, &w.NewSeal); err != nil {
-			return err
-		}
-		r := &l.records[l.at[joint][0]]
-		r.Work = append(r.Work, w)
-		return nil
-	}, `SELECT w.joint_id, w.done_on || '', w.treatment, w.from_ft, coalesce(w.to_ft, 0), w.new_seal FROM work w
-		WHERE w.joint_id IN (SELECT value FROM json_each(?)) AND w.done_on <= ? AND NOT EXISTS (SELECT 1 FROM work n WHERE n.replaces_id = w.id)
-		ORDER BY w.joint_id, w.done_on, w.id`, list(ids), l.asOf)
+	return l.of(func(r *Record, row *row) {
+		r.Work = append(r.Work, Work{On: row.date(1), Treatment: row.text(2), FromFt: row.float(3), ToFt: row.float(4), NewSeal: row.truth(5)})
+	}, `SELECT w.joint_id, w.done_on || '', w.treatment, w.from_ft, w.to_ft, w.new_seal FROM work w
+		WHERE `+among("w.joint_id", ids)+` AND w.done_on <= ? AND NOT EXISTS (SELECT 1 FROM work n WHERE n.replaces_id = w.id)
+		ORDER BY w.joint_id, w.done_on, w.id`, l.asOf)
 }
 
 // findings reads those open on the day.
 func (l *loader) findings(ids []int64) error {
-	return l.each(func(rows *sql.Rows) error {
-		var joint int64
-		var f Finding
-		if err := rows.Scan(&joint, &f.Kind, &f.FoundOn, &f.Urgency); err != nil {
-			return err
-		}
-		r := &l.records[l.at[joint][0]]
-		r.Findings = append(r.Findings, f)
-		return nil
+	return l.of(func(r *Record, row *row) {
+		r.Findings = append(r.Findings, Finding{Kind: row.text(1), FoundOn: row.date(2), Urgency: row.text(3)})
 	}, `SELECT joint_id, kind, found_on || '', urgency FROM findings
-		WHERE joint_id IN (SELECT value FROM json_each(?)) AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?)
-		ORDER BY joint_id, found_on, id`, list(ids), l.asOf, l.asOf)
+		WHERE `+among("joint_id", ids)+` AND found_on <= ? AND (closed_on IS NULL OR closed_on > ?)
+		ORDER BY joint_id, found_on, id`, l.asOf, l.asOf)
 }
 
 // projects reads the committed work on the joints' bridges.
 func (l *loader) projects() error {
-	which := make([]int64, 0, len(l.bridges))
-	for id := range l.bridges {
-		which = append(which, id)
-	}
-	slices.Sort(which)
-	return l.each(func(rows *sql.Rows) error {
-		var p inventory.Project
-		if err := rows.Scan(&p.BridgeID, &p.Kind, &p.Year, &p.Certainty); err != nil {
-			return err
-		}
+	return eachRow(l.ctx, l.db, func(row *row) {
+		p := inventory.Project{BridgeID: row.int(0), Kind: row.text(1), Year: int(row.int(2)), Certainty: row.text(3)}
 		for _, i := range l.bridges[p.BridgeID] {
 			l.records[i].Projects = append(l.records[i].Projects, p)
 		}
-		return nil
-	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE bridge_id IN (SELECT value FROM json_each(?)) AND certainty = 'committed'
-		ORDER BY bridge_id, year, id`, list(which))
+	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE `+among("bridge_id", l.bridgeIDs())+` AND certainty = 'committed'
+		ORDER BY bridge_id, year, id`)
 }

@@ -3,6 +3,7 @@ package forecast
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/uptrace/bun"
 
@@ -17,28 +18,33 @@ func (m *Model) loadGaps(ctx context.Context, db bun.IDB, records []Record, asOf
 	if m.tables.Gaps == nil || len(records) == 0 {
 		return nil
 	}
-	ids := make([]int64, len(records))
-	for i := range records {
-		ids[i] = records[i].ID
-	}
 	// Most joints of most agencies have no reading: leave them be.
-	var read []int64
-	in := list(ids)
-	err := db.NewRaw(`SELECT joint_id FROM readings WHERE joint_id IN (SELECT value FROM json_each(?)) UNION SELECT t.joint_id FROM stretches t
-		JOIN seals s ON s.stretch_id = t.id AND s.installed_gap_in IS NOT NULL WHERE t.joint_id IN (SELECT value FROM json_each(?))`, in, in).Scan(ctx, &read)
-	if err != nil {
+	at := make(map[int64]*Record, len(records))
+	var ids, read []int64
+	for i := range records {
+		r := &records[i]
+		at[r.ID] = r
+		if r.gapNoted {
+			read = append(read, r.ID)
+		}
+		ids = append(ids, r.ID)
+	}
+	slices.Sort(ids)
+	err := eachRow(ctx, db, func(row *row) {
+		if r := at[row.int(0)]; r != nil && !r.gapNoted {
+			read = append(read, r.ID)
+		}
+	}, "SELECT DISTINCT joint_id FROM readings WHERE "+among("joint_id", ids))
+	if err != nil || len(read) == 0 {
 		return err
 	}
+	slices.Sort(read)
 	gaps, err := condition.Gaps(ctx, db, m.tables.Gaps, read, asOf)
 	if err != nil {
 		return err
 	}
-	at := make(map[int64]*condition.Gap, len(gaps))
 	for i := range gaps {
-		at[gaps[i].ID] = &gaps[i]
-	}
-	for i := range records {
-		records[i].Gap = at[records[i].ID]
+		at[gaps[i].ID].Gap = &gaps[i]
 	}
 	return nil
 }

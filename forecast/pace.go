@@ -1,7 +1,8 @@
 package forecast
 
 import (
-	"sort"
+	"cmp"
+	"slices"
 
 	"reseal/forecast/markov"
 	"reseal/inventory"
@@ -24,7 +25,7 @@ const (
 // events are the joint's new seals, repairs and observed looks in order of
 // time. A seal that the joint had when nothing was on record is not one.
 func (r *Record) events() []event {
-	var out []event
+	out := make([]event, 0, len(r.Stretches)+len(r.Work)+len(r.Looks))
 	longest := r.longest()
 	for i := range r.Stretches {
 		t := &r.Stretches[i]
@@ -56,12 +57,7 @@ func (r *Record) events() []event {
 			out = append(out, event{on: l.On, what: looked, look: l})
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool {
-		if out[i].on != out[j].on {
-			return out[i].on.Before(out[j].on)
-		}
-		return out[i].what < out[j].what
-	})
+	slices.SortStableFunc(out, func(a, b event) int { return cmp.Or(a.on.Compare(b.on), a.what-b.what) })
 	return out
 }
 

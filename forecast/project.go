@@ -1,9 +1,7 @@
 package forecast
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"reseal/forecast/markov"
 	"reseal/inventory"
@@ -341,25 +339,22 @@ func (r *Record) sealOn(day inventory.Date) *Seal {
 
 // basis says in words what the start rests on.
 func (r *Record) basis(look *Look, on inventory.Date) string {
-	var words []string
-	switch {
-	case look == nil:
-		words = append(words, "never inspected")
-	case look.Latest:
-		words = append(words, fmt.Sprintf("submitted with the element data dated %s", look.On))
-	default:
-		words = append(words, fmt.Sprintf("inspected %s", look.On))
+	words := "never inspected"
+	if look != nil && look.Latest {
+		words = "submitted with the element data dated " + look.On.String()
+	} else if look != nil {
+		words = "inspected " + look.On.String()
 	}
 	if look != nil && look.OfParent {
-		words = append(words, "as part of the bridge's quantity")
+		words += ", as part of the bridge's quantity"
 	}
 	if look == nil || look.On.Before(on) {
-		words = append(words, fmt.Sprintf("%s %s", r.renewedHow(on), on))
+		words += ", " + r.renewedHow(on) + " " + on.String()
 	}
 	if r.Quantity {
-		words = append(words, "a quantity for the whole bridge")
+		words += ", a quantity for the whole bridge"
 	}
-	return strings.Join(words, ", ")
+	return words
 }
 
 func (r *Record) renewedHow(on inventory.Date) string {

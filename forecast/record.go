@@ -18,7 +18,6 @@ type Record struct {
 	Place    string
 	Quantity bool  // a quantity known only for the whole bridge
 	ParentID int64 // the quantity that it was split from
-	Geom     geo.Geometry
 
 	Bridge    Site
 	Stretches []Stretch
@@ -28,6 +27,17 @@ type Record struct {
 	Projects  []inventory.Project
 	Decided   []Decision     // that stand, see Decide
 	Gap       *condition.Gap // nil: not looked at
+
+	geom     []byte // as stored; few who read records draw them
+	gapNoted bool   // the opening at which one of its seals went in is on record
+}
+
+// Geometry is where the joint lies.
+func (r *Record) Geometry() (g geo.Geometry, err error) {
+	if r.geom != nil {
+		err = g.Scan(r.geom)
+	}
+	return g, err
 }
 
 // Site is the joint's bridge.

@@ -124,14 +124,15 @@ func (m *Model) Save(ctx context.Context, s *store.Store, actor string, o Option
 		}
 		b := tx.Bulk(ctx, "forecasts", "joint_id", "as_of", "basis", "cs1", "cs2", "cs3", "cs4",
 			"failed_probability", "replace_year", "replace_year_10", "replace_year_90", "made_at")
+		asOf, at := any(o.AsOf.String()), any(string(tx.At))
 		// Nobody else can write while tx lives, so the readers see one state.
 		err := m.Each(ctx, s.Read(), o, func(j Projected) error {
 			fn(j)
 			if j.Forecast == nil {
 				return nil
 			}
-			return b.Add(j.ID, j.AsOf, j.Basis, j.NowShares[0], j.NowShares[1], j.NowShares[2], j.NowShares[3],
-				j.NowFailed, orNull(j.ReplaceYear), orNull(j.EarlyYear), orNull(j.LateYear), tx.At)
+			return b.Add(j.ID, asOf, j.Basis, j.NowShares[0], j.NowShares[1], j.NowShares[2], j.NowShares[3],
+				j.NowFailed, orNull(j.ReplaceYear), orNull(j.EarlyYear), orNull(j.LateYear), at)
 		})
 		if err != nil {
 			return err

@@ -172,7 +172,11 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 	for _, j := range joints {
 		w.Joints++
 		if len(j.Urgent()) > 0 {
-			w.Urgent = append(w.Urgent, urgentItem(j.Record, asOf))
+			item, err := urgentItem(j.Record, asOf)
+			if err != nil {
+				return err
+			}
+			w.Urgent = append(w.Urgent, item)
 		}
 		switch {
 		case j.Forecast == nil:
@@ -211,13 +215,14 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 	return nil
 }
 
-func newItem(p Part, r *Record) WorkItem {
+func newItem(p Part, r *Record) (WorkItem, error) {
 	b := &r.Bridge
+	geom, err := r.Geometry()
 	return WorkItem{
 		Part: p, Tag: r.Tag, Label: r.Label, State: b.State, StructureNumber: b.StructureNumber, Route: b.Route, Milepost: b.Milepost,
 		District: b.District, County: b.County, FacilityCarried: b.FacilityCarried, FeatureCrossed: b.FeatureCrossed,
-		Place: r.Place, Geom: r.Geom, LengthFt: r.LengthFt, Lanes: r.Lanes, jointID: r.ID, bridgeID: b.ID,
-	}
+		Place: r.Place, Geom: geom, LengthFt: r.LengthFt, Lanes: r.Lanes, jointID: r.ID, bridgeID: b.ID,
+	}, err
 }
 
 // candidate is the joint's item; listed is false where it does not belong on
@@ -250,7 +255,9 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 		w.WaitingPays++
 		return item, false, nil
 	}
-	item = newItem(Ranked, j.Record)
+	if item, err = newItem(Ranked, j.Record); err != nil {
+		return item, false, err
+	}
 	t := p.Treatments[work.Treatment]
 	item.Kind, item.Treatment, item.PinnedYear, item.decided = j.Kind, t.Name, pinned, j.Decided
 	item.WaitDollars, item.StopsPaying = work.Wait, p.StopsPaying(work.Treatment)

@@ -60,8 +60,8 @@ func (m *Model) notes(j Projected, year int) string {
 }
 
 // urgentItem lists the open findings of a joint, the oldest first.
-func urgentItem(r *Record, asOf inventory.Date) WorkItem {
-	item := newItem(Urgent, r)
+func urgentItem(r *Record, asOf inventory.Date) (WorkItem, error) {
+	item, err := newItem(Urgent, r)
 	item.FoundOn, item.Notes = r.Urgent()[0].FoundOn, "needs an engineer's review"
 	var out []string
 	for _, f := range r.Urgent() {
@@ -73,7 +73,7 @@ func urgentItem(r *Record, asOf inventory.Date) WorkItem {
 		out = append(out, fmt.Sprintf("%s, open %d d since %s", words, days, f.FoundOn))
 	}
 	item.Reason = strings.Join(out, "; ")
-	return item
+	return item, err
 }
 
 // severe is the urgency that needs an engineer's review.

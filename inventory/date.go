@@ -1,7 +1,6 @@
 package inventory
 
 import (
-	"cmp"
 	"database/sql/driver"
 	"fmt"
 	"time"
@@ -61,8 +60,17 @@ func (d Date) IsZero() bool { return d == Date{} }
 func (d Date) Time() time.Time { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC) }
 
 // Before tells whether d is an earlier day than e.
-func (d Date) Before(e Date) bool {
-	return cmp.Or(cmp.Compare(d.Year, e.Year), cmp.Compare(d.Month, e.Month), cmp.Compare(d.Day, e.Day)) < 0
+func (d Date) Before(e Date) bool { return d.Compare(e) < 0 }
+
+// Compare is below 0 where d is an earlier day than e, 0 where it is the same.
+func (d Date) Compare(e Date) int {
+	switch {
+	case d.Year != e.Year:
+		return d.Year - e.Year
+	case d.Month != e.Month:
+		return int(d.Month - e.Month)
+	}
+	return d.Day - e.Day
 }
 
 // AddDays returns the day n days later.
@@ -85,7 +93,14 @@ func (d Date) String() string {
 	if d.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf("%04d-%02d-%02d", d.Year, int(d.Month), d.Day)
+	if d.Year < 0 || d.Year > 9999 {
+		return fmt.Sprintf("%04d-%02d-%02d", d.Year, int(d.Month), d.Day)
+	}
+	digit := func(n int) byte { return '0' + byte(n%10) }
+	return string([]byte{
+		digit(d.Year / 1000), digit(d.Year / 100), digit(d.Year / 10), digit(d.Year), '-',
+		digit(int(d.Month) / 10), digit(int(d.Month)), '-', digit(d.Day / 10), digit(d.Day),
+	})
 }
 
 // MarshalText and UnmarshalText carry a date through JSON and flags.
