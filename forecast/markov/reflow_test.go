@@ -60,3 +60,16 @@ func TestProportionByHand(t *testing.T) {
 		t.Errorf("%v stayed in CS1, which is empty after", flow[0])
 	}
 }
+
+// Of ten feet, four in CS1 and six in CS2 before; four in CS1 and three in CS3
+// after. As many are in CS1 as before, so none left it, and the three in CS3 came
+// from CS2: the margins alone settle every flow.
+func TestProportionWithoutChoice(t *testing.T) {
+	flow := []float64{0.5, 0.3, 0.2, 0, 0.6, 0.4, 0, 0, 1}
+	proportion(flow, []float64{0.4, 0.6, 0}, []float64{0.4, 0.3, 0.3})
+	for i, want := range []float64{0.4, 0, 0, 0, 0.3, 0.3, 0, 0, 0} {
+		if math.Abs(flow[i]-want) > 1e-8 {
+			t.Errorf("flow from %d to %d: %v, want %v", i/3+1, i%3+1, flow[i], want)
+		}
+	}
+}

@@ -15,11 +15,15 @@ import (
 // no priors. RESEAL_LONG=1 runs 1,000 networks of each kind.
 //
 // With the feet lined up by how bad they are, and no more, ten pieces had a
-// bias of up to half a standard error; see overtaking.
+// bias of up to half a standard error; see overtaking. Flows whose scaling had
+// not come to its end left up to a seventh of one; see closeOff. Now 1,000
+// networks of ten pieces have a bias within 0.07 standard errors, 90 % intervals
+// cover 89.5, 91.3 and 89.0 % of the rates and 90.9 % of k (with a standard error
+// of 1 %), and the pieces come out at 10.006.
 func TestSimulatedNetworksAreRecovered(t *testing.T) {
-	networks := 60
+	three, ten := 60, 20
 	if os.Getenv("RESEAL_LONG") == "1" {
-		networks = 1000
+		three, ten = 1000, 1000
 	}
 	for _, test := range []struct {
 		name     string
@@ -28,8 +32,8 @@ func TestSimulatedNetworksAreRecovered(t *testing.T) {
 		bias     float64 // largest, in standard errors
 		low      float64 // least cover of a 90 % interval
 	}{
-		{"three pieces", 3, networks, 0.25, 0.87},
-		{"ten pieces", 10, networks / 3, 0.25, 0.87},
+		{"three pieces", 3, three, 0.25, 0.87},
+		{"ten pieces", 10, ten, 0.25, 0.87},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			n := network{joints: 600, intervals: 5, rates: []float64{.2, .15, .1}, k: 4, pieces: test.pieces, years: everyTwoYears}
