@@ -26,6 +26,9 @@ type FitOptions struct {
 	EffectSD     float64        // of a log hazard ratio about 0, or the life table's; 0: 0.5
 	RatingError  bool           // feet may be rated one state off, with a probability that is estimated
 	Counted      func(joints int)
+	// Fitting is called with what is being fitted, in words, once the inspections
+	// are read, and with none at the end; nil: nobody is told.
+	Fitting func(what string)
 
 	// HoldSiteShare takes the setting site_share as it is; else the share is
 	// estimated where enough seals follow another in their place.
@@ -115,10 +118,14 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 		Factors: fs, RecordsSince: o.RecordsSince, Until: o.Until, PriorSD: o.PriorSD, EffectSD: o.EffectSD,
 		SiteShare: t.Settings.SiteShare, RatingError: o.RatingError,
 	}}
-	g := &gatherer{fit: f, factors: fs, holdSiteShare: o.HoldSiteShare}
+	g := &gatherer{fit: f, factors: fs, holdSiteShare: o.HoldSiteShare, fitting: o.Fitting}
+	if g.fitting == nil {
+		g.fitting = func(string) {}
+	}
 	if err := g.gather(ctx, db, o); err != nil {
 		return nil, err
 	}
+	defer g.fitting("")
 	return f, g.estimate(t)
 }
 
@@ -158,9 +165,12 @@ func (g *gatherer) estimate(t *Tables) error {
 
 // fitPanel fits the panel, with the site share where it holds enough for that.
 func (g *gatherer) fitPanel(m markov.Model) (*markov.Fit, error) {
+	what := fmt.Sprintf("fitting the rates to %d intervals", g.panel.Counts().Intervals)
 	if g.holdSiteShare || g.followers < enoughForSites || !m.EstimateK {
+		g.fitting(what)
 		return markov.FitPanel(g.panel, m)
 	}
+	g.fitting(what + ", and the share of seals that keep their site's pace")
 	fit, share, err := markov.FitSiteShare(g.panel, m)
 	if err != nil {
 		return nil, err
@@ -176,6 +186,7 @@ var ratingPrior = markov.Prior{Mean: math.Log(0.05 / 0.95), SD: 1}
 // withErrors fits the looks as ratings that may err, from the plain fit on and
 // with its number of pieces.
 func (g *gatherer) withErrors(plain *markov.Fit) (*markov.Fit, error) {
+	g.fitting(fmt.Sprintf("fitting the rates and rating errors to %d intervals", g.ratings.Counts().Intervals))
 	m := plain.Model
 	m.Pieces, m.EstimatePieces = plain.Pieces, false
 	m.Start = append(slices.Clone(plain.Theta), ratingPrior.Mean)

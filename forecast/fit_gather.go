@@ -29,6 +29,7 @@ type gatherer struct {
 	followers int             // lives that follow another in their place
 
 	holdSiteShare bool
+	fitting       func(what string) // tells what is being fitted
 }
 
 // jointLives are the lives of one joint with their covariates.

@@ -85,7 +85,7 @@ func backtestNetwork(c *cli.Context, w world) error {
 		o.Until = inventory.Date{Year: max(year, 1), Month: time.December, Day: 31}
 		p := startProgress(w.err, "joints", 0)
 		defer p.end()
-		o.Counted = func(n int) { p.add(int64(n)) }
+		o.Counted, o.Fitting = func(n int) { p.add(int64(n)) }, p.say
 		b, err = forecast.NewBacktest(c.Context, s.Read(), t, o)
 		return err
 	})

@@ -52,7 +52,7 @@ func fitNetwork(c *cli.Context, w world) error {
 		}
 		p := startProgress(w.err, "joints", 0)
 		defer p.end()
-		o.Counted = func(n int) { p.add(int64(n)) }
+		o.Counted, o.Fitting = func(n int) { p.add(int64(n)) }, p.say
 		f, err = forecast.NewFit(c.Context, s.Read(), t, o)
 		return err
 	})

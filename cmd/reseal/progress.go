@@ -38,7 +38,7 @@ func startProgress(w io.Writer, what string, total int64) *progress {
 // add counts n more done.
 func (p *progress) add(n int64) { p.done.Add(n) }
 
-// say shows words and the time spent in place of the count.
+// say shows words and the time spent in place of the count; none: the count again.
 func (p *progress) say(words string) { p.said.Store(&words) }
 
 // end stops the report and clears its line.
@@ -72,7 +72,7 @@ func (p *progress) report() {
 }
 
 func (p *progress) line(spent time.Duration) string {
-	if words := p.said.Load(); words != nil {
+	if words := p.said.Load(); words != nil && *words != "" {
 		return fmt.Sprintf("%s, %s", *words, spent.Round(time.Second))
 	}
 	done := p.done.Load()

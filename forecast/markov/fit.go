@@ -51,15 +51,22 @@ type Estimate struct {
 // priors back, if each parameter has one, and else an error that wraps
 // ErrInvalid.
 func FitPanel(p *Panel, m Model) (*Fit, error) {
+	_, f, err := fitPanel(p, m, false)
+	return f, err
+}
+
+// fitPanel fits the panel, with the site share as given or estimated, and returns
+// beside the fit the evaluator as it stands there.
+func fitPanel(p *Panel, m Model, withShare bool) (*evaluator, *Fit, error) {
 	d, err := newDesign(p.moves, p.covariates, m)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if len(p.spans) == 0 && !fullPrior(m, d) {
-		return nil, fmt.Errorf("%w panel: no interval is left and not every parameter has a prior", ErrInvalid)
+		return nil, nil, fmt.Errorf("%w panel: no interval is left and not every parameter has a prior", ErrInvalid)
 	}
 	e := newEvaluator(p, d)
-	e.w, e.siteShare = m.Pieces, m.SiteShare
+	e.w, e.siteShare, e.withShare = m.Pieces, m.SiteShare, withShare
 	if e.w == 0 {
 		e.w = 1
 		if m.EstimatePieces {
@@ -68,17 +75,17 @@ func FitPanel(p *Panel, m Model) (*Fit, error) {
 	}
 	f, err := e.fit(m, d.start(p, m))
 	if errors.Is(err, errAlike) {
-		return FitPanel(p, m.alike(d.logK))
+		return fitPanel(p, m.alike(d.logK), withShare)
 	}
 	if err != nil || !p.ambiguous(e.w) {
-		return f, err
+		return e, f, err
 	}
 	e.p = e.reflow(f.Theta)
 	again, err := e.fit(m, f.Theta)
 	if errors.Is(err, errAlike) {
-		return f, nil
+		return e, f, nil
 	}
-	return again, err
+	return e, again, err
 }
 
 // alike is the model with joints that don't differ.
@@ -93,32 +100,54 @@ func (m Model) alike(logK int) Model {
 	return m
 }
 
-// fit maximises from theta and gathers the result.
+// fit maximises from theta, in turn with the number of pieces and the site share
+// where those are estimated, and gathers the result.
 func (e *evaluator) fit(m Model, theta []float64) (*Fit, error) {
 	p := e.p
 	var o optimum
 	var err error
 	for round := 0; ; round++ {
-		if o, err = e.optimise(m, theta); err != nil {
+		if e.withShare && round > 0 {
+			o, err = e.follow(m, theta, o.hessian)
+		} else {
+			o, err = e.optimise(m, theta)
+		}
+		if err != nil {
 			return nil, err
 		}
 		theta = o.theta
-		if !m.EstimatePieces || len(p.spans) == 0 {
-			break
+		settled := true
+		if e.withShare {
+			if theta, settled = e.moveShare(m, &o); !settled && round < mostRounds {
+				continue // pieces after that: near it they hardly depend on it
+			}
 		}
-		before := e.w
-		if e.w, err = e.pieces(theta); err != nil {
-			return nil, err
+		if m.EstimatePieces && len(p.spans) > 0 {
+			before := e.w
+			if e.w, err = e.pieces(theta); err != nil {
+				return nil, err
+			}
+			settled = settled && math.Abs(math.Log(e.w/before)) < 1e-4
 		}
-		if math.Abs(math.Log(e.w/before)) < 1e-4 || round == 30 {
+		if settled || round >= mostRounds {
 			break
 		}
 	}
 	if e.d.logK >= 0 && e.d.k(m, o.theta) > mostAlike {
 		return nil, errAlike
 	}
+	if e.withShare {
+		if o, err = e.optimise(m, o.theta); err != nil {
+			return nil, err
+		}
+	}
+	e.best, m.SiteShare = o, e.siteShare
 	return e.result(m, o)
 }
+
+// mostRounds is how often the rates, the pieces and the site share are estimated
+// in turn.
+const mostRounds = 30
 
 // errAlike says that the joints don't differ: k has run off to infinity.
 var errAlike = errors.New("joints do not differ")
@@ -185,14 +214,34 @@ func (d *design) inRange(theta []float64) bool {
 
 // optimise maximises the likelihood and priors at the present number of pieces.
 func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
-	n := e.d.params
 	var failed error
-	f := func(theta, gradient, curvature []float64) float64 {
+	o := maximise(e.posterior(m, &failed), theta)
+	if failed == nil && math.IsInf(o.value, 0) {
+		failed = fmt.Errorf("the data are %w and rating errors, or the starting values are out of range", ErrImpossible)
+	}
+	return o, failed
+}
+
+// follow is optimise from parameters next to the best ones, with the Hessian that
+// was found near by instead of one of its own.
+func (e *evaluator) follow(m Model, theta []float64, near *mat.SymDense) (optimum, error) {
+	var failed error
+	o, ok := climb(e.posterior(m, &failed), theta, near)
+	if !ok && failed == nil {
+		return e.optimise(m, theta)
+	}
+	return o, failed
+}
+
+// posterior is the logarithm of the likelihood and priors, but for a constant.
+func (e *evaluator) posterior(m Model, failed *error) objective {
+	n := e.d.params
+	return func(theta, gradient, curvature []float64) float64 {
 		if !e.d.inRange(theta) {
 			return math.Inf(-1)
 		}
 		if err := e.setPace(e.d.k(m, theta), m.GridPoints); err != nil {
-			failed = err
+			*failed = err
 			return math.Inf(-1)
 		}
 		value := e.value(theta, gradient, curvature)
@@ -212,69 +261,6 @@ func (e *evaluator) optimise(m Model, theta []float64) (optimum, error) {
 		}
 		return value
 	}
-	o := maximise(f, theta)
-	if failed == nil && math.IsInf(o.value, 0) {
-		failed = fmt.Errorf("the data are %w and rating errors, or the starting values are out of range", ErrImpossible)
-	}
-	return o, failed
-}
-
-// start returns the parameters to start from: those given, or crude ones.
-func (d *design) start(p *Panel, m Model) []float64 {
-	if m.Start != nil {
-		return m.Start
-	}
-	return d.crudeStart(p, m)
-}
-
-// crudeStart estimates each rate by the flows that pass over it and the time
-// spent before it, as if states changed only when seen.
-func (d *design) crudeStart(p *Panel, m Model) []float64 {
-	flows, years := make([]float64, p.n*p.n), make([]float64, p.n)
-	for i, s := range p.spans {
-		first, last := p.flows(i)
-		for f := first; f < last; f++ {
-			code, share := int(p.entries[p.flowEntry[f]]), p.flowShare[f]
-			switch {
-			case code < p.n*p.n:
-				flows[code] += share
-				years[code/p.n] += share * p.steps[s.step].years
-			case code < p.n*p.n+p.n:
-				flows[(code-p.n*p.n)*p.n+p.n-1] += share
-				years[code-p.n*p.n] += share * p.steps[s.step].years
-			}
-		}
-	}
-	theta := make([]float64, d.params)
-	for move, v := range p.moves {
-		count := 0.5
-		for j := range p.n { // a foot that went further may have passed this way
-			if j == v.To || p.reach[v.To*p.n+j] && !p.reach[j*p.n+v.To] && !directMove(p.moves, v.From, j) {
-				count += flows[v.From*p.n+j]
-			}
-		}
-		theta[d.rate[move]] = math.Log(count / (years[v.From] + 5))
-	}
-	for i, prior := range m.Prior {
-		if prior.SD > 0 && len(p.spans) == 0 {
-			theta[i] = prior.Mean
-		}
-	}
-	if d.logK >= 0 && m.K > 0 {
-		theta[d.logK] = math.Log(m.K)
-	} else if d.logK >= 0 {
-		theta[d.logK] = math.Log(4)
-	}
-	return theta
-}
-
-func directMove(moves Moves, from, to int) bool {
-	for _, v := range moves {
-		if v.From == from && v.To == to {
-			return true
-		}
-	}
-	return false
 }
 
 // result gathers the estimates and their errors.

@@ -26,6 +26,8 @@ type evaluator struct {
 	w float64
 	// probability that a new seal keeps the pace of the one before it
 	siteShare float64
+	withShare bool // siteShare is estimated
+	best      optimum
 	grid      Pace
 	logPi     []float64 // log of the grid's prior
 	dLogZ     []float64 // derivative of log z and log π by log k

@@ -64,6 +64,36 @@ func maximise(f objective, theta []float64) optimum {
 	return o
 }
 
+// climb goes from theta, which is next to a maximum, up to it with a Hessian found
+// near by, which the BFGS formula brings up to date. It is false where that
+// doesn't lead there.
+func climb(f objective, theta []float64, near *mat.SymDense) (o optimum, ok bool) {
+	n := len(theta)
+	o = optimum{theta: append([]float64(nil), theta...), gradient: make([]float64, n), hessian: mat.NewSymDense(n, nil)}
+	if near == nil {
+		return o, false
+	}
+	o.hessian.CopySym(near)
+	eval := func(theta, gradient, _ []float64) float64 { return f(theta, gradient, nil) }
+	o.value = eval(o.theta, o.gradient, nil)
+	next := &optimum{theta: make([]float64, n), gradient: make([]float64, n)}
+	for range 10 {
+		step, gain := newtonStep(o.hessian, o.gradient)
+		if gain < 1e-6 {
+			return o, true
+		}
+		moved, ok := lineSearch(eval, &o, next, step, nil)
+		if !ok {
+			return o, false
+		}
+		updateBFGS(o.hessian, moved, o.gradient, next.gradient)
+		o.theta, next.theta = next.theta, o.theta
+		o.gradient, next.gradient = next.gradient, o.gradient
+		o.value = next.value
+	}
+	return o, false
+}
+
 // polish takes Newton steps. The Hessian is computed again only where the step
 // was long enough for it to have changed.
 func (o *optimum) polish(eval objective, next *optimum) {
@@ -197,4 +227,15 @@ func differenceHessian(eval objective, theta []float64) *mat.SymDense {
 		}
 	}
 	return symmetric(a, n)
+}
+
+// solve returns the inverse of the Hessian times x; nothing of each where that is
+// not positive definite.
+func (o *optimum) solve(x []float64) []float64 {
+	y := mat.NewVecDense(len(x), nil)
+	var chol mat.Cholesky
+	if !chol.Factorize(o.hessian) || chol.SolveVecTo(y, mat.NewVecDense(len(x), x)) != nil {
+		return make([]float64, len(x))
+	}
+	return y.RawVector().Data
 }

@@ -1,6 +1,7 @@
 package markov
 
 import (
+	"math"
 	"math/rand/v2"
 	"os"
 	"testing"
@@ -14,7 +15,7 @@ func TestSiteShareIsRecovered(t *testing.T) {
 	}
 	networks := 2
 	if os.Getenv("RESEAL_LONG") == "1" {
-		networks = 40
+		networks = 200
 	}
 	for _, share := range []float64{0, 0.5, 1} {
 		s := sites{count: 300, visits: 15, share: share, rates: []float64{.2, .15, .1}, k: 4, pieces: 3}
@@ -59,5 +60,46 @@ func TestSiteShareOfNoSites(t *testing.T) {
 	}
 	if found.Value < 0.45 || found.Value > 0.55 || found.Lower > 0.1 || found.Upper < 0.9 {
 		t.Errorf("got %+v, want about a half and hardly narrower than 0 to 1", found)
+	}
+}
+
+// The estimate is at the top of the profile of the posterior: with the share held
+// a little to either side, the best parameters there do worse.
+func TestSiteShareIsAtTheTop(t *testing.T) {
+	s := sites{count: 100, visits: 10, share: 0.5, rates: []float64{.2, .15, .1}, k: 4, pieces: 3}
+	p := s.panel(t, rand.New(rand.NewPCG(4, 21)))
+	m := Model{EstimateK: true, Pieces: 3}
+	e, f, err := fitPanel(p, Model{EstimateK: true, Pieces: 3, SiteShare: 0.5}, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	posterior := func(share float64) float64 {
+		m.SiteShare = share
+		return -mustFit(t, p, m).MinusTwoLogL/2 + math.Log(share*(1-share))
+	}
+	best, top := e.siteShare, posterior(e.siteShare)
+	for _, share := range []float64{best - 0.02, best + 0.02} {
+		if posterior(share) >= top {
+			t.Errorf("share %.3f: log posterior %.6f, at %.3f %.6f", share, posterior(share), best, top)
+		}
+	}
+	// Newton's step is left with next to nothing.
+	if slope := (posterior(best+0.001) - posterior(best-0.001)) / 0.002; math.Abs(slope) > 0.05 {
+		t.Errorf("slope %.3f at the estimate", slope)
+	}
+	lower, upper := e.shareInterval(f)
+	if !(0 <= lower && lower < best && best < upper && upper <= 1) {
+		t.Errorf("interval %.3f to %.3f about %.3f", lower, upper, best)
+	}
+}
+
+// A parabola that is 8 · (x − 0.4)² below its top falls by a half at 0.15 and
+// 0.65, and by 2 at -0.1, which is past the end.
+func TestProfileEnd(t *testing.T) {
+	parabola := func(x float64) float64 { return 3 - 8*(x-0.4)*(x-0.4) }
+	for _, test := range []struct{ end, limit, want float64 }{{0, 0.5, 0.15}, {1, 0.5, 0.65}, {0, 2, 0}, {1, 2, 0.9}} {
+		if got := profileEnd(parabola, 0.4, test.end, 3, test.limit); math.Abs(got-test.want) > 1e-3 {
+			t.Errorf("towards %v, limit %v: got %v, want %v", test.end, test.limit, got, test.want)
+		}
 	}
 }
