@@ -17,6 +17,7 @@ type Choice struct {
 	PricedDollars float64  // CostDollars, and its money and shifts at each year's price
 	Funds         []string // that pay for each; empty: own money
 	Chosen        bool
+	Contract      string // that it alone would leave under its least; empty: none
 }
 
 // Explain lists a joint's choices by what they cost once each dollar of a tight
@@ -30,6 +31,7 @@ func (p *Problem) Explain(solved *Plan, tag string, most int) ([]Choice, error) 
 	}
 	in, j := &p.Instance, &p.joints[i]
 	var all []Choice
+	broken := solved.result.BreaksContract(int32(i))
 	for o := in.FirstOption[i]; o < in.FirstOption[i+1]; o++ {
 		c := &p.courses[o]
 		choice := Choice{CostDollars: in.Cost[o], PricedDollars: in.Cost[o], Chosen: solved.result.Choice[i] == o}
@@ -46,6 +48,9 @@ func (p *Problem) Explain(solved *Plan, tag string, most int) ([]Choice, error) 
 			for _, b := range in.Accounts[charge.Account] {
 				choice.PricedDollars += float64(charge.Cents) / 100 * solved.result.Price[b][charge.Year-charge.Lead]
 			}
+		}
+		if k, ok := broken[o]; ok {
+			choice.Contract = p.limits.lets[k].name()
 		}
 		all = append(all, choice)
 	}

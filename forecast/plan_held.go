@@ -9,13 +9,14 @@ import (
 	"reseal/forecast/plan"
 )
 
-// HeldTo is a limit of a plan that is not money: the shifts of crews or the
-// closures of a route in a year, or a target.
+// HeldTo is a limit of a plan that is not a budget: the shifts of crews or the
+// closures of a route in a year, a target, or the least of a contract that is let.
 type HeldTo struct {
 	What  string
 	Year  int // fiscal
 	Unit  string
 	Most  float64 // below 0: no limit
+	Least float64 // of a contract; 0: none
 	Used  float64
 	Price float64 // what one more of the unit saves, present value; of a share, one more per cent. 0 for closures: not known
 }
@@ -28,14 +29,14 @@ func (p *Problem) held(r *plan.Result) (out []HeldTo, targetDollars float64) {
 		for y := range in.Years {
 			if p.limits.keys[b].crew && r.Left[b][y] != plan.NoLimit {
 				most := float64(r.Spent[b][y] + r.Left[b][y])
-				out = append(out, HeldTo{name, p.FirstYear + y, "shifts", most / shiftUnits, float64(r.Spent[b][y]) / shiftUnits, r.Price[b][y] * shiftUnits / 100})
+				out = append(out, HeldTo{What: name, Year: p.FirstYear + y, Unit: "shifts", Most: most / shiftUnits, Used: float64(r.Spent[b][y]) / shiftUnits, Price: r.Price[b][y] * shiftUnits / 100})
 			}
 		}
 	}
 	for k, c := range in.Closures {
 		for y, most := range c.Limit {
 			if most != plan.NoLimit {
-				out = append(out, HeldTo{"closures of " + c.Name, p.FirstYear + y, "visits", float64(most), float64(r.Closures[k][y]), 0})
+				out = append(out, HeldTo{What: "closures of " + c.Name, Year: p.FirstYear + y, Unit: "visits", Most: float64(most), Used: float64(r.Closures[k][y])})
 			}
 		}
 	}
@@ -52,51 +53,6 @@ func (p *Problem) held(r *plan.Result) (out []HeldTo, targetDollars float64) {
 		targetDollars += t.Charged
 	}
 	return out, targetDollars
-}
-
-// SizedContract is the work by contract of a district and year whose size is
-// outside what its row of deliveries asks. A plan does not hold contracts to it;
-// people bundle or divide them.
-type SizedContract struct {
-	District string
-	Year     int // fiscal, of the work
-	Cents    int64
-	Jobs     int
-	Delivery Delivery // what it is asked to be
-}
-
-// Small tells whether the contract is under its least money, or its least jobs.
-func (s *SizedContract) Small() (money, jobs bool) {
-	return s.Cents < s.Delivery.MinimumCents, s.Jobs < s.Delivery.LeastJobs
-}
-
-// Large tells whether the contract holds more jobs than it may.
-func (s *SizedContract) Large() bool {
-	return s.Delivery.MostJobs > 0 && s.Jobs > s.Delivery.MostJobs
-}
-
-// sized finds the contracts outside their size, bridge visits left aside.
-func (l *planLimits) sized(items []PlanItem) []SizedContract {
-	var out []SizedContract
-	for _, i := range items {
-		d := l.delivery(i.Treatment, i.District)
-		if d.DoneBy != Contract || d.MinimumCents == 0 && d.LeastJobs == 0 && d.MostJobs == 0 {
-			continue
-		}
-		at := slices.IndexFunc(out, func(s SizedContract) bool {
-			return s.Delivery.Name == d.Name && s.District == i.District && s.Year == i.Year
-		})
-		if at < 0 {
-			at = len(out)
-			out = append(out, SizedContract{District: i.District, Year: i.Year, Delivery: d})
-		}
-		out[at].Cents += i.CostCents
-		out[at].Jobs++
-	}
-	return slices.DeleteFunc(out, func(s SizedContract) bool {
-		money, jobs := s.Small()
-		return !money && !jobs && !s.Large()
-	})
 }
 
 // fundName names the fund of a course's step; empty is own money.
@@ -126,7 +82,7 @@ func (p *Problem) Missing(solved *Plan) string {
 		words = append(words, fmt.Sprintf("%s: at most %s is asked, and the money allows %s at the least", of.Words(), value(t.Cap), value(t.Least)))
 	}
 	if len(words) == 0 {
-		words = p.over(s)
+		words = append(p.over(s), p.small(s)...)
 	}
 	if s.Enough > 0 {
 		words = append(words, p.enough(s.Enough))

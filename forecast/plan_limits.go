@@ -21,13 +21,17 @@ type planLimits struct {
 	accounts map[limitKey]int32
 	routes   map[string]int32
 	seen     map[string]bool // districts and routes with closure limits of bridges
+	lets     []*let          // the instance's contracts
 }
 
 // limitKey names a budget or an account: of own money where only the district is
-// set, and of the network where that is empty too.
+// set, and of the network where that is empty too. An account may count in a
+// contract, of the named row of deliveries.
 type limitKey struct {
 	fund, district string
 	crew           bool
+	contract       string
+	jobs           bool // of the contract, not its money
 }
 
 func newPlanLimits(terms *planTerms, in *plan.Instance, o PlanOptions) *planLimits {
@@ -183,15 +187,17 @@ func (l *planLimits) account(k limitKey) int32 {
 	}
 	l.seen["district "+k.district] = true
 	var counts []int32
-	whole := k
+	own := k
+	own.contract = ""
+	whole := own
 	whole.district = ""
-	for _, key := range []limitKey{whole, k} {
-		if b, ok := l.budgets[key]; ok && !slices.Contains(counts, b) {
+	for _, key := range []limitKey{whole, own} {
+		if b, ok := l.budgets[key]; ok && !k.jobs && !slices.Contains(counts, b) {
 			counts = append(counts, b)
 		}
 	}
 	a := int32(-1)
-	if len(counts) > 0 {
+	if len(counts) > 0 || k.contract != "" {
 		a = int32(len(l.in.Accounts))
 		l.in.Accounts = append(l.in.Accounts, counts)
 	}

@@ -73,21 +73,27 @@ func (p *Problem) charge(j *planJoint, c *outline, k int) int64 {
 }
 
 // draw lists what a course draws: its money, in the year in which it is obligated,
-// and the shifts of own crews in the year of the work.
+// the job that it is of a contract, and the shifts of own crews in the year of the
+// work.
 func (l *planLimits) draw(c *course, j *Projected) []plan.Charge {
 	var out []plan.Charge
 	district := j.Bridge.District
 	for k, s := range c.steps[:c.count] {
 		year, lead := int16(s.year), int16(c.leads[k])
+		t := j.Prospect.Treatments[s.treatment]
+		d := l.delivery(t.Name, district)
+		contract := l.contract(d, district)
+		if contract.jobs >= 0 {
+			out = append(out, plan.Charge{Cents: 1, Account: contract.jobs, Year: year, Lead: lead})
+		}
 		own := c.charges[k]
 		if c.funds[k] > 0 {
 			f := &l.funds[c.funds[k]-1]
 			own = int64(math.Round(float64(c.charges[k]) * f.MatchShare))
-			out = append(out, plan.Charge{Cents: c.charges[k] - own, Account: l.account(limitKey{fund: f.Name, district: district}), Year: year, Lead: lead})
+			out = append(out, plan.Charge{Cents: c.charges[k] - own, Account: l.contractAccount(contract, limitKey{fund: f.Name, district: district}), Year: year, Lead: lead})
 		}
-		out = append(out, plan.Charge{Cents: own, Account: l.account(limitKey{district: district}), Year: year, Lead: lead})
-		t := j.Prospect.Treatments[s.treatment]
-		if crews := l.account(limitKey{district: district, crew: true}); crews >= 0 && l.delivery(t.Name, district).DoneBy == InHouse {
+		out = append(out, plan.Charge{Cents: own, Account: l.contractAccount(contract, limitKey{district: district}), Year: year, Lead: lead})
+		if crews := l.account(limitKey{district: district, crew: true}); crews >= 0 && d.DoneBy == InHouse {
 			shifts := 1.0
 			if t.FeetPerShift > 0 {
 				shifts = j.LengthFt / t.FeetPerShift

@@ -40,9 +40,9 @@ type Delivery struct {
 	District     string `bun:"district"`  // empty: any
 	DoneBy       string `bun:"done_by"`   // InHouse or Contract
 	LeadYears    int    `bun:"lead_years,nullzero"`
-	MinimumCents int64  `bun:"minimum_cents"` // least that is let in a district and year, nominal
+	MinimumCents int64  `bun:"minimum_cents"` // least that is let in a district and year of obligation, nominal
 	LeastJobs    int    `bun:"least_jobs,nullzero"`
-	MostJobs     int    `bun:"most_jobs,nullzero"` // of a contract in a district and year; 0: no limit
+	MostJobs     int    `bun:"most_jobs,nullzero"` // of a contract; more make several; 0: no limit
 }
 
 // Who does the work.
@@ -170,9 +170,9 @@ func planTables() []setting.Table {
 				{Name: "district", Help: "blank is any"},
 				{Name: "done_by", Required: true, Enum: []string{InHouse, Contract}},
 				{Name: "lead_years", Kind: table.Int, Min: 0, Max: 5, Help: "from the obligation of the money to the work"},
-				{Name: "minimum_usd", Kind: table.Money, Min: 0, Max: 1e11, Help: "least that is let by contract in a district and year"},
-				{Name: "least_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "that a contract of a district and year holds; blank is no limit"},
-				{Name: "most_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "likewise"},
+				{Name: "minimum_usd", Kind: table.Money, Min: 0, Max: 1e11, Help: "least that is let by contract in a district and fiscal year of obligation; a plan lets as much or nothing"},
+				{Name: "least_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "that a contract of a district and year holds, likewise; blank is no limit"},
+				{Name: "most_jobs", Kind: table.Int, Min: 1, Max: 100000, Help: "of one contract; more jobs make several, which a plan tells"},
 				setting.Source, setting.Illustrative,
 			},
 			Stored:    []string{"name", "treatment", "district", "done_by", "lead_years", "minimum_cents", "least_jobs", "most_jobs", "source", "illustrative"},

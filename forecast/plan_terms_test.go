@@ -137,8 +137,9 @@ func TestContractOfNoSize(t *testing.T) {
 	}
 }
 
-// Work by contract is paid a year ahead, own crews have no more shifts than the
-// season, and a route no more closures than its limit.
+// Work by contract is paid a year ahead and comes to its least or is not let, own
+// crews have no more shifts than the season, and a route no more closures than its
+// limit.
 func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 	s := invented(t, 40)
 	take(t, s, "deliveries", "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\nall,,,in-house,,,,,x\nbig,full replacement,,contract,1,60000,,,x\nhere,,2,contract,2,,2,2,x\n")
@@ -212,7 +213,7 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 		t.Fatalf("nothing to look at: %d contracts, shifts %v, closures %v", contracts, shifts, closures)
 	}
 	for _, h := range solved.Held {
-		if h.Used > h.Most+1e-9 || h.What == "crews" && math.Abs(h.Used-shifts[h.Year]) > 0.01*float64(len(solved.Items)) {
+		if h.Most >= 0 && h.Used > h.Most+1e-9 || h.What == "crews" && math.Abs(h.Used-shifts[h.Year]) > 0.01*float64(len(solved.Items)) {
 			t.Errorf("%+v, and the items take %.2f shifts", h, shifts[h.Year])
 		}
 	}
@@ -224,23 +225,77 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 		} else if i.District != "2" {
 			continue
 		}
-		key := fmt.Sprint(name, i.District, i.Year)
+		key := fmt.Sprint(name, i.District, i.PaidYear)
 		c := want[key]
 		c.Cents, c.Jobs = c.Cents+i.CostCents, c.Jobs+1
 		want[key] = c
 	}
+	let := len(want)
 	for key, c := range want {
-		if strings.HasPrefix(key, "big") && c.Cents >= 60_000_00 || strings.HasPrefix(key, "here") && c.Jobs == 2 {
+		if strings.HasPrefix(key, "big") && c.Cents < 60_000_00 || strings.HasPrefix(key, "here") && c.Jobs < 2 {
+			t.Errorf("%s is let for %d jobs and %d cents", key, c.Jobs, c.Cents)
+		}
+		if strings.HasPrefix(key, "big") || c.Jobs == 2 {
 			delete(want, key)
 		}
 	}
-	if len(solved.Sized) != len(want) || len(want) == 0 {
-		t.Errorf("%d contracts are outside their size, want %d", len(solved.Sized), len(want))
+	if len(solved.Sized) != len(want) || let == 0 {
+		t.Errorf("%d of %d contracts hold too many jobs, want %d", len(solved.Sized), let, len(want))
+	}
+	held := 0
+	for _, h := range solved.Held {
+		if h.Least > 0 {
+			if held++; h.Used < h.Least {
+				t.Errorf("%+v", h)
+			}
+		}
+	}
+	if held != let {
+		t.Errorf("%d contracts are listed, and %d let", held, let)
 	}
 	for _, c := range solved.Sized {
 		w := want[fmt.Sprint(c.Delivery.Name, c.District, c.Year)]
-		if c.Cents != w.Cents || c.Jobs != w.Jobs {
+		if c.Cents != w.Cents || c.Jobs != w.Jobs || c.Contracts() != (w.Jobs+1)/2 {
 			t.Errorf("%+v, and its items come to %d jobs for %d", c, w.Jobs, w.Cents)
+		}
+	}
+}
+
+// Work pinned where its contract cannot come to the least is told, with the contract
+// and what mends it; the choices of a joint tell which of them would break it.
+func TestPinUnderTheMinimum(t *testing.T) {
+	s := invented(t, 3)
+	free := solve(t, problemOf(t, s, forecast.PlanOptions{YearlyCents: 200_000_00}))
+	at := free.Items[0]
+	take(t, s, "deliveries", "name,done by,minimum usd,least jobs,source\nall,contract,9000000,900,x\n")
+	p := problemOf(t, s, forecast.PlanOptions{YearlyCents: 200_000_00})
+	none := solve(t, p)
+	if len(none.Items) > 0 {
+		t.Fatalf("%d jobs are let under the minimum", len(none.Items))
+	}
+	choices, err := p.Explain(none, at.Tag, 8)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range choices {
+		if want := fmt.Sprintf("contract \"all\", district %s", at.District); (c.Contract == want) != (len(c.Words) > 0) {
+			t.Errorf("%v: the contract is %q", c.Words, c.Contract)
+		}
+	}
+	if err := s.Update(t.Context(), "planner", func(ctx context.Context, tx *store.Tx) error {
+		return forecast.Decide(ctx, tx, &forecast.Decision{JointID: at.JointID, What: forecast.Pin, Year: 2028, Reason: "closure booked"}, asOf)
+	}); err != nil {
+		t.Fatal(err)
+	}
+	p = problemOf(t, s, forecast.PlanOptions{YearlyCents: 200_000_00})
+	near, err := p.Solve(t.Context())
+	if !errors.Is(err, plan.ErrInfeasible) {
+		t.Fatalf("got %v", err)
+	}
+	words := p.Missing(near)
+	for _, want := range []string{"none keeps every limit, as is proved", fmt.Sprintf("contract \"all\", district %s, obligated in 2028, comes to", at.District), "of 9,000,000 and 1 of 900 jobs", "pin more of its work", "no money alone mends it"} {
+		if !strings.Contains(words, want) {
+			t.Errorf("told %q, not %q", words, want)
 		}
 	}
 }

@@ -74,7 +74,9 @@ func (j *planJoint) newKind(t *Treatment) string {
 
 // NewProblem works out the strategies of every joint and lays them out for the
 // solver. Money is nominal, and drawn in the year of the work or, of a contract, in
-// that of its obligation, which counts at the prices of the year of the work.
+// that of its obligation, which counts at the prices of the year of the work. A
+// contract that has a least comes to it in a district and year of obligation, bridge
+// visits aside, or is not let.
 // Objectives count all money, whoever pays it, when the work is done: they are
 // constant dollars of the present fiscal year, discounted to the start of the
 // first year. A bridge's visit costs what the dearest of the treatments open to
@@ -242,7 +244,7 @@ type PlanYear struct {
 type Plan struct {
 	Items     []PlanItem      // by year, then bridge and tag
 	Years     []PlanYear      // the network's, then each district's, then each fund's
-	Held      []HeldTo        // what other limits there are: crews, closures, targets
+	Held      []HeldTo        // what other limits there are: crews, closures, targets, contracts
 	Sized     []SizedContract // contracts outside their size
 	FirstYear int
 	AsOf      inventory.Date
@@ -325,6 +327,7 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		}
 	}
 	out.Held, out.TargetDollars = p.held(r)
+	out.Held = append(out.Held, p.heldContracts(out.Items)...)
 	out.Sized = p.limits.sized(out.Items)
 	return out
 }

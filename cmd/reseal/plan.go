@@ -39,8 +39,9 @@ Tables that a plan is held to, where they have rows (reseal settings table):
                   money, until its last year; engineering and inspection on top
   closure_limits  the most bridges worked on along a route in a year
   deliveries      in-house or by contract, whose money is drawn lead_years before
-                  the work; contracts under their minimum or least jobs, or over
-                  their most jobs, are told, not forbidden
+                  the work; a contract of a district and year of obligation comes
+                  to minimum_usd and least_jobs, visits aside, or is not let; more
+                  jobs than most_jobs are told as several contracts
   crews           the shifts of a season for work in-house
   seasons         the months in which a kind of seal goes in, told with the jobs
 A bridge visit is own money of the year of the work.
@@ -74,7 +75,7 @@ example: reseal plan --compare draft,less,more --show districts`,
 			&cli.BoolFlag{Name: "joints", Usage: "one row a treatment in place of the years"},
 			&cli.BoolFlag{Name: "closures", Usage: "neighbouring bridges of a route that one closure serves in place of the years"},
 			&cli.BoolFlag{Name: "projects", Usage: "committed bridge projects and what a year's delay of each costs in place of the years"},
-			&cli.BoolFlag{Name: "limits", Usage: "crews, closures and targets in place of the years"},
+			&cli.BoolFlag{Name: "limits", Usage: "crews, closures, targets and contracts in place of the years"},
 			&cli.StringFlag{Name: "as-of", Usage: "as seen on this `DATE`; today if not given"},
 			dryRunFlag, formatFlag),
 		Action: func(c *cli.Context) error {

@@ -84,21 +84,28 @@ present values in constant dollars of %d, for ever:
 
 // planLimits prints what a plan is held to besides money.
 func planLimits(c *cli.Context, w world, solved *forecast.Plan) error {
+	least := column{name: "least"}
+	if slices.ContainsFunc(solved.Held, func(h forecast.HeldTo) bool { return h.Least > 0 }) {
+		least.heading = "at least"
+	}
 	out, err := newRows(c, w.out, column{name: "limit", heading: "held to"}, column{name: "year", heading: "year"},
-		column{name: "most", heading: "at most"}, column{name: "used", heading: "comes to"}, column{name: "unit", heading: "of"},
+		column{name: "most", heading: "at most"}, least, column{name: "used", heading: "comes to"}, column{name: "unit", heading: "of"},
 		column{name: "one_more_saves_present_usd", heading: "one more saves"})
 	if err != nil {
 		return err
 	}
 	for _, h := range solved.Held {
-		var most, price any
+		var most, least, price any
+		if h.Least > 0 {
+			least = part(h.Least)
+		}
 		if h.Most >= 0 {
 			most = part(h.Most)
 		}
 		if h.Price > 0 && solved.Shortfall == nil {
 			price = dollars(h.Price)
 		}
-		if err := out.add(h.What, h.Year, most, math.Round(1e2*h.Used)/1e2, h.Unit, price); err != nil {
+		if err := out.add(h.What, h.Year, most, least, math.Round(1e2*h.Used)/1e2, h.Unit, price); err != nil {
 			return err
 		}
 	}
@@ -151,7 +158,7 @@ func freshSeals(solved *forecast.Plan) (lines []string) {
 func sizedContracts(solved *forecast.Plan) (lines []string) {
 	for _, s := range solved.Sized {
 		d := &s.Delivery
-		work := fmt.Sprintf("%s of district %s in %d", cmp.Or(d.Treatment, "contracts"), s.District, s.Year)
+		work := fmt.Sprintf("%s of district %s obligated in %d", cmp.Or(d.Treatment, "contracts"), s.District, s.Year)
 		cents, jobs := s.Small()
 		if cents {
 			lines = append(lines, fmt.Sprintf("under the minimum: %s come to %s, and %s is the least that is let (%s)",
@@ -160,8 +167,8 @@ func sizedContracts(solved *forecast.Plan) (lines []string) {
 		if jobs {
 			lines = append(lines, fmt.Sprintf("under the least jobs: %s come to %s, and a contract holds at least %d (%s)", work, plural(s.Jobs, "job"), d.LeastJobs, d.Name))
 		}
-		if s.Large() {
-			lines = append(lines, fmt.Sprintf("over the most jobs: %s come to %s, and a contract holds at most %d (%s)", work, plural(s.Jobs, "job"), d.MostJobs, d.Name))
+		if n := s.Contracts(); n > 1 {
+			lines = append(lines, fmt.Sprintf("more than one contract: %s come to %s, and one holds at most %d: let %d (%s)", work, plural(s.Jobs, "job"), d.MostJobs, n, d.Name))
 		}
 	}
 	return lines
@@ -220,9 +227,13 @@ func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan
 	if err != nil {
 		return err
 	}
+	contract := column{name: "contract_under_minimum", wrap: true}
+	if slices.ContainsFunc(choices, func(o forecast.Choice) bool { return o.Contract != "" }) {
+		contract.heading = "would come to less than the minimum"
+	}
 	out, err := newRows(c, w.out, column{name: "chosen", heading: "in the plan"}, column{name: "what", heading: "what", shrink: true},
 		column{name: "expected_cost_usd", heading: "expected cost"}, column{name: "budget_nominal_usd", heading: "budget money"},
-		column{name: "priced_usd", heading: "with money priced"})
+		column{name: "priced_usd", heading: "with money priced"}, contract)
 	if err != nil {
 		return err
 	}
@@ -239,7 +250,7 @@ func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan
 				words += " (" + choice.Funds[k] + ")"
 			}
 		}
-		if err := out.add(choice.Chosen, words, dollars(choice.CostDollars), cents(choice.BudgetCents), dollars(choice.PricedDollars)); err != nil {
+		if err := out.add(choice.Chosen, words, dollars(choice.CostDollars), cents(choice.BudgetCents), dollars(choice.PricedDollars), choice.Contract); err != nil {
 			return err
 		}
 	}

@@ -21,22 +21,24 @@ func TestPlanHeldToTables(t *testing.T) {
 		"budgets":        "name,year,district,fund,amount_usd,source\na,2027,,,15000,x\nb,2028,,,15000,x\nc,2028,9,,9000,x\nd,2028,,federal,20000,x\n",
 		"funds":          "name,match_share,last_year,source\nfederal,0.2,2028,x\n",
 		"closure_limits": "name,route,closures,source\na,R 99,1,x\n",
-		"deliveries":     "name,treatment,done_by,lead_years,minimum_usd,least_jobs,most_jobs,source\nsmall,spot repair,contract,1,900000,900,,x\nlarge,reseal,contract,,,,1,x\n",
+		"deliveries":     "name,treatment,done_by,lead_years,minimum_usd,least_jobs,most_jobs,source\nsmall,spot repair,contract,1,2000,2,,x\nlarge,reseal,contract,,,,1,x\n",
 		"crews":          "name,shifts,source\na,3,x\n",
 	} {
 		run(exitDone, file, "settings", "table", "import", name, "-")
 	}
 	out, _ := run(exitDone, "", "plan", "--years", "4", "--target", "failed:2030:30", "--target-price", "cs4:2030:10", "--name", "a")
+	if strings.Contains(out, "under the minimum: ") || strings.Contains(out, "under the least jobs") {
+		t.Errorf("a contract under its least:\n%s", out)
+	}
 	for _, want := range []string{
 		"fund federal", "crews", "joints failed, end of year", "in CS4, end of year", "% of length", "the price set on targets is",
-		`without a bridge in the plan: district "9", route "R 99"`, "under the minimum: spot repair of district",
-		"under the least jobs: spot repair of district", "over the most jobs: reseal of district",
+		`without a bridge in the plan: district "9", route "R 99"`, `contract "small", district`, "more than one contract: reseal of district",
 	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("the plan does not say %q:\n%s", want, out)
 		}
 	}
-	if out, _ := run(exitDone, "", "plan", "--years", "4", "--joints", "--format", "csv"); !strings.Contains(out, ",federal,in-house,2028") || !strings.Contains(out, ",contract,") {
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--joints", "--format", "csv"); !strings.Contains(out, ",federal,contract,2028") || !strings.Contains(out, ",contract,") {
 		t.Errorf("the jobs tell neither fund nor contract:\n%s", out)
 	}
 	if out, _ := run(exitDone, "", "plan", "--years", "4", "--limits", "--format", "csv"); !strings.Contains(out, "crews,2027,3,") {

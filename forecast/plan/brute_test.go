@@ -7,7 +7,8 @@ import (
 
 // randomInstance invents a small instance with every feature: budgets with and
 // without carry-over, funds, money drawn before the work, shared visits, repeats,
-// rules, closures, and targets with a cap, a price or both.
+// rules, closures, targets with a cap, a price or both, and contracts with a least of
+// money, of jobs or both.
 func randomInstance(rng *rand.Rand) *Instance {
 	in := &Instance{Years: 1 + rng.IntN(4)}
 	budgets := 1 + rng.IntN(3)
@@ -17,8 +18,10 @@ func randomInstance(rng *rand.Rand) *Instance {
 			in.Accounts[b] = append(in.Accounts[b], 0)
 		}
 	}
+	plain := len(in.Accounts)
+	addRandomContracts(in, rng)
 	for range 1 + rng.IntN(3) {
-		addRandomBridge(in, rng)
+		addRandomBridge(in, plain, rng)
 	}
 	for b := range budgets {
 		budget := Budget{Name: string(rune('a' + b)), CarryOver: rng.IntN(2) == 0}
@@ -61,14 +64,31 @@ func randomInstance(rng *rand.Rand) *Instance {
 	return in
 }
 
-func addRandomBridge(in *Instance, rng *rand.Rand) {
+// addRandomContracts adds up to two, each with an account for its money and one for its
+// jobs.
+func addRandomContracts(in *Instance, rng *rand.Rand) {
+	for k := range rng.IntN(3) {
+		money, jobs := int32(len(in.Accounts)), int32(len(in.Accounts)+1)
+		in.Accounts = append(in.Accounts, in.Accounts[rng.IntN(1+k)], nil)
+		c := Contract{Name: string(rune('z' - k))}
+		if rng.IntN(3) > 0 {
+			c.Parts = append(c.Parts, ContractPart{[]int32{money}, int64(1 + rng.IntN(2500))})
+		}
+		if len(c.Parts) == 0 || rng.IntN(2) == 0 {
+			c.Parts = append(c.Parts, ContractPart{[]int32{jobs}, int64(1 + rng.IntN(3))})
+		}
+		in.Contracts = append(in.Contracts, c)
+	}
+}
+
+func addRandomBridge(in *Instance, plain int, rng *rand.Rand) {
 	cost := make([]float64, in.Years)
 	cents := make([]int64, in.Years)
 	for y := range in.Years {
 		cents[y] = int64(rng.IntN(600))
 		cost[y] = float64(cents[y]) / 100 * math.Pow(0.97, float64(y))
 	}
-	account := func() int32 { return int32(rng.IntN(len(in.Accounts)+1)) - 1 }
+	account := func() int32 { return int32(rng.IntN(plain+1)) - 1 }
 	in.AddBridge(cost, cents, account(), int32(rng.IntN(3))-1)
 	for range 1 + rng.IntN(3) {
 		in.AddJoint()
@@ -79,7 +99,12 @@ func addRandomBridge(in *Instance, rng *rand.Rand) {
 			cost := 5 + 45*rng.Float64()
 			for y := range in.Years {
 				if rng.IntN(3) == 0 {
-					charges = append(charges, Charge{int64(rng.IntN(1500)), pays, int16(y), int16(rng.IntN(y + 1))})
+					c := Charge{int64(rng.IntN(1500)), pays, int16(y), int16(rng.IntN(y + 1))}
+					if n := len(in.Contracts); n > 0 && rng.IntN(3) > 0 {
+						c.Account = int32(plain + 2*rng.IntN(n))
+						charges = append(charges, Charge{1, c.Account + 1, c.Year, c.Lead})
+					}
+					charges = append(charges, c)
 				}
 				if rng.IntN(12) == 0 {
 					charges = append(charges, Charge{int64(rng.IntN(500)), account(), int16(y), 0})
@@ -98,8 +123,10 @@ func check(in *Instance, choice []int32) (cost float64, feasible bool) {
 	for b := range spent {
 		spent[b] = make([]int64, in.Years)
 	}
+	drawn := make([][MaxYears]int64, len(in.Accounts))
 	draw := func(account, year int32, cents int64) {
 		if account >= 0 {
+			drawn[account][year] += cents
 			for _, b := range in.Accounts[account] {
 				spent[b][year] += cents
 			}
@@ -140,6 +167,19 @@ func check(in *Instance, choice []int32) (cost float64, feasible bool) {
 			}
 			left -= spent[b][y]
 			feasible = feasible && left >= 0
+		}
+	}
+	for _, c := range in.Contracts {
+		for y := range in.Years {
+			some, short := false, false
+			for _, p := range c.Parts {
+				used := int64(0)
+				for _, a := range p.Accounts {
+					used += drawn[a][y]
+				}
+				some, short = some || used > 0, short || used < p.Least
+			}
+			feasible = feasible && !(some && short)
 		}
 	}
 	for _, c := range in.Closures {

@@ -19,14 +19,15 @@ type ascent struct {
 //
 //	sum over groups of min over planes (err + slope·d) - limit·d - |d|²/(2 reach)
 //
-// with 0 <= centre + d <= cap, in scaled multipliers. The centre moves when L rises
+// with low <= centre + d <= cap, in scaled multipliers. The centre moves when L rises
 // by a fair part of what the planes promise.
 type bundle struct {
-	centre, cap, limit []float64
-	value              float64 // L at the centre
-	groups             []planeGroup
-	reach              float64
-	mean, step         []float64 // weighted slopes less limit; d
+	centre, limit []float64
+	low, cap      []float64 // 0 and the penalty; of a row with a least, the penalty below zero and 0
+	value         float64   // L at the centre
+	groups        []planeGroup
+	reach         float64
+	mean, step    []float64 // weighted slopes less limit; d
 }
 
 // planeGroup holds the planes of a group of bridges. Slopes are by the group's rows.
@@ -55,8 +56,9 @@ const (
 // early when the bound reaches upper or the planes promise nothing more. visit, if
 // any, is called after each evaluation.
 func (d *dual) maximise(start ascent, evaluations int, upper float64, visit func()) ascent {
-	best := ascent{u: slices.Clone(start.u)}
 	copy(d.u, start.u)
+	d.clampContracts()
+	best := ascent{u: slices.Clone(d.u)}
 	best.bound = d.evaluate()
 	b := d.newBundle(best.bound, start.reach)
 	if visit != nil {
@@ -84,17 +86,37 @@ func (d *dual) maximise(start ascent, evaluations int, upper float64, visit func
 	return best
 }
 
+// clampContracts sets the multipliers of contracts to such as their limits allow: the
+// start may come from a goal that decides them otherwise.
+func (d *dual) clampContracts() {
+	for r := d.m.rows.firstPart; r < d.m.rows.firstGoal; r++ {
+		switch {
+		case d.goal.least != nil && d.goal.least[r] > 0:
+			d.u[r] = max(-d.goal.penalty[r], min(0, d.u[r]))
+		case d.goal.limit[r] != NoLimit:
+			d.u[r] = max(0, min(d.goal.penalty[r], d.u[r]))
+		default:
+			d.u[r] = 0
+		}
+	}
+}
+
 // newBundle starts a bundle at the last evaluation, whose value is given.
 func (d *dual) newBundle(value, reach float64) *bundle {
 	n := len(d.u)
 	b := &bundle{value: value, reach: reach * math.Abs(value)}
-	b.centre, b.cap, b.limit = make([]float64, n), make([]float64, n), make([]float64, n)
+	b.centre, b.low, b.cap, b.limit = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	b.mean, b.step = make([]float64, n), make([]float64, n)
 	length := 0.0
 	for r, u := range d.u {
 		b.centre[r] = u * d.scale[r]
 		b.cap[r] = d.goal.penalty[r] * d.scale[r]
-		if limit := d.goal.limit[r]; limit != NoLimit {
+		limit := d.goal.limit[r]
+		if d.goal.least != nil && d.goal.least[r] > 0 {
+			limit = d.goal.least[r]
+			b.low[r], b.cap[r] = -b.cap[r], 0
+		}
+		if limit != NoLimit {
 			b.limit[r] = float64(limit) / d.scale[r]
 			total := 0.0
 			for _, g := range d.groups {
@@ -228,7 +250,7 @@ func (b *bundle) shift(g *planeGroup, from, to int, gap float64) {
 }
 
 func (b *bundle) setStep(r int32) {
-	b.step[r] = max(-b.centre[r], min(b.cap[r]-b.centre[r], b.reach*b.mean[r]))
+	b.step[r] = max(b.low[r]-b.centre[r], min(b.cap[r]-b.centre[r], b.reach*b.mean[r]))
 }
 
 // update takes in the last evaluation of d, at centre + step.

@@ -12,6 +12,7 @@ import (
 type goal struct {
 	costScale float64
 	limit     []int64
+	least     []int64 // by row, of contracts that are let; nil without contracts
 	penalty   []float64
 }
 
@@ -19,6 +20,7 @@ type goal struct {
 //
 //	L(u) = sum over bridges of min(cost + u·use) - u·limit,  0 <= u <= penalty
 //
+// and of a row with a least, with that for the limit and -penalty <= u <= 0,
 // (Geoffrion 1974, Mathematical Programming Study 2:82), by a bundle method (see
 // maximise). Bridges are cut in shards of fixed size; whichever processor works on a
 // shard, sums are merged in shard order.
@@ -45,7 +47,8 @@ type dual struct {
 
 // dualGroup is the part of L that a group of bridges makes, limits left out.
 type dualGroup struct {
-	rows  []int32 // that its bridges may use
+	rows  []int32 // that its bridges may use, and that have a price
+	all   []int32 // that its bridges may use
 	value float64
 	use   []int64 // by row of the instance
 }
@@ -129,6 +132,25 @@ func (d *dual) findRows() {
 		for r, used := range uses[g] {
 			if used || r >= m.rows.firstGoal {
 				d.groups[g].rows = append(d.groups[g].rows, int32(r))
+			}
+		}
+		d.groups[g].all = d.groups[g].rows
+	}
+	d.leaveUndecided()
+}
+
+// leaveUndecided leaves the rows of contracts that the goal does not decide out of the
+// groups: they have no price. It is called again when the goal decides others.
+func (d *dual) leaveUndecided() {
+	if d.goal.least == nil {
+		return
+	}
+	for g := range d.groups {
+		d.groups[g].rows = nil
+		for _, r := range d.groups[g].all {
+			part := int(r) >= d.m.rows.firstPart && int(r) < d.m.rows.firstGoal
+			if !part || d.goal.limit[r] != NoLimit || d.goal.least[r] > 0 {
+				d.groups[g].rows = append(d.groups[g].rows, r)
 			}
 		}
 	}
@@ -234,7 +256,11 @@ func (d *dual) merge() float64 {
 	}
 	for row, u := range d.u {
 		if u != 0 {
-			total -= u * float64(d.goal.limit[row])
+			limit := d.goal.limit[row]
+			if u < 0 {
+				limit = d.goal.least[row]
+			}
+			total -= u * float64(limit)
 		}
 	}
 	return total

@@ -19,7 +19,9 @@ type exactSearch struct {
 
 	choice []int32 // best plan
 	upper  float64
-	counts []int32 // by option, at the node at hand
+	freed  []*contractYear // that the nodes decide
+	counts []int32         // by option, at the node at hand
+	broken []int32         // likewise by contract year, that are not decided
 }
 
 type node struct {
@@ -29,6 +31,7 @@ type node struct {
 	joint  int32 // split on; option is fixed for it, or closed
 	option int32
 	fixed  bool
+	let    *contractYear // split on instead, let where fixed and not let otherwise
 	u      []float64
 	reach  float64
 }
@@ -58,7 +61,13 @@ const nodeSteps = 30
 // bound: the least of what is still open, or the plan's own value.
 func (e *exactSearch) run(root ascent, evaluations int) float64 {
 	e.counts = make([]int32, len(e.d.m.optionID))
+	e.broken = make([]int32, len(e.d.m.rows.contracts))
 	e.d.banned = make([]bool, len(e.closed))
+	for k := range e.broken {
+		if c := &e.d.m.rows.contracts[k]; !e.d.goal.decided(c) {
+			e.freed = append(e.freed, c)
+		}
+	}
 	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u, reach: root.reach})
 	for len(e.nodes) > 0 && evaluations > 0 && e.d.ctx.Err() == nil {
 		n := heap.Pop(&e.nodes).(*node)
@@ -84,8 +93,11 @@ func (e *exactSearch) pruned(bound float64) bool {
 // expand bounds a node, looks for plans and adds its two halves. It returns the
 // evaluations used.
 func (e *exactSearch) expand(n *node) int {
-	e.close(n)
+	if !e.close(n) {
+		return 0
+	}
 	clear(e.counts)
+	clear(e.broken)
 	steps := 0
 	got := e.d.maximise(ascent{u: n.u, reach: n.reach}, nodeSteps, e.upper-tolerance*math.Abs(e.upper), func() {
 		steps++
@@ -98,31 +110,45 @@ func (e *exactSearch) expand(n *node) int {
 	e.x.l.load(e.d.choice)
 	e.x.repair()
 	e.x.fill(false)
+	e.countBroken(e.x.l.use)
+	e.x.settle(false)
 	e.keep()
+	contract := e.splitContract()
 	joint, option := e.split()
 	if joint < 0 || e.pruned(bound) {
 		return steps // every joint has one option left, and look has seen the plan
 	}
 	for _, fixed := range []bool{false, true} {
 		e.made++
-		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, got.u, got.reach})
+		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, contract, got.u, got.reach})
 	}
 	return steps
 }
 
-// close sets the options that are closed at node n.
-func (e *exactSearch) close(n *node) {
+// close sets the options that are closed and the contracts that are decided at node
+// n. It reports false when a joint has no option left.
+func (e *exactSearch) close(n *node) bool {
 	m := e.d.m
 	copy(e.d.banned, e.closed)
+	for k := range e.freed {
+		e.d.goal.free(e.freed[k])
+	}
+	notLet := false
 	for ; n.parent != nil; n = n.parent {
-		if !n.fixed {
+		switch {
+		case n.let != nil:
+			e.d.goal.decide(n.let, n.fixed)
+			notLet = notLet || !n.fixed
+		case !n.fixed:
 			e.d.banned[n.option] = true
-			continue
-		}
-		for o, last := m.options(n.joint); o < last; o++ {
-			e.d.banned[o] = e.d.banned[o] || o != n.option
+		default:
+			for o, last := m.options(n.joint); o < last; o++ {
+				e.d.banned[o] = e.d.banned[o] || o != n.option
+			}
 		}
 	}
+	e.d.leaveUndecided()
+	return !notLet || e.closeContracts()
 }
 
 // look counts the options chosen by the last evaluation, and keeps them when they
@@ -131,8 +157,9 @@ func (e *exactSearch) look() {
 	for _, o := range e.d.choice {
 		e.counts[o]++
 	}
+	e.countBroken(e.d.use)
 	for r, n := range e.d.use {
-		if n > e.d.goal.limit[r] && math.IsInf(e.d.goal.penalty[r], 1) {
+		if e.d.goal.over(r, n) > 0 && math.IsInf(e.d.goal.penalty[r], 1) {
 			return
 		}
 	}
@@ -174,4 +201,57 @@ func (e *exactSearch) split() (joint, option int32) {
 		}
 	}
 	return joint, option
+}
+
+// countBroken counts the contracts that are not decided and that a use breaks.
+func (e *exactSearch) countBroken(use []int64) {
+	for k := range e.broken {
+		if c := &e.d.m.rows.contracts[k]; c.broken(use) && !e.d.goal.decided(c) {
+			e.broken[k]++
+		}
+	}
+}
+
+// splitContract returns the contract that was broken oftenest, or nil.
+func (e *exactSearch) splitContract() *contractYear {
+	at, most := -1, int32(0)
+	for k, n := range e.broken {
+		if n > most {
+			at, most = k, n
+		}
+	}
+	if at < 0 {
+		return nil
+	}
+	return &e.d.m.rows.contracts[at]
+}
+
+// closeContracts closes the options that count in a contract which must not be let.
+// It reports false when a joint has no option left.
+func (e *exactSearch) closeContracts() bool {
+	m := e.d.m
+	for j := range m.jointID {
+		open := false
+		for o, last := m.options(int32(j)); o < last; o++ {
+			if e.d.banned[o] {
+				continue
+			}
+			for _, c := range m.money(o) {
+				if c.cents > 0 && m.rows.inContract(c.slot) && e.d.goal.notLet(m.rows.of(c.slot)) {
+					e.d.banned[o] = true
+				}
+			}
+			open = open || !e.d.banned[o]
+		}
+		if !open {
+			return false
+		}
+	}
+	return true
+}
+
+// notLet tells whether a strict limit of zero holds the contract among some rows.
+func (g *goal) notLet(rows []int32) bool {
+	r := rows[len(rows)-1] // that of the contract comes last
+	return g.limit[r] == 0 && math.IsInf(g.penalty[r], 1)
 }

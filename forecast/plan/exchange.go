@@ -19,6 +19,8 @@ type exchange struct {
 	first  []int32 // by joint, into near
 	near   []nearOption
 	moves  []move
+	scope  []int32 // bridges to look at; nil: all
+	every  []int32 // all bridges
 }
 
 // nearOption is an option and its reduced cost: how much dearer than the joint's
@@ -43,6 +45,9 @@ const (
 
 func newExchange(ctx context.Context, m *model, g *goal, u, scale []float64, choice []int32, banned []bool, p *pool) *exchange {
 	x := &exchange{ctx: ctx, m: m, pool: p, l: newLedger(m, g, choice), u: u, weight: make([]float64, len(u)), first: []int32{0}}
+	if g.least != nil {
+		x.l.goal = g.clone() // whose contracts it decides, for a time
+	}
 	x.weigh(g, scale)
 	var now prices
 	m.setPrices(&now, u, g.costScale)
@@ -52,6 +57,7 @@ func newExchange(ctx context.Context, m *model, g *goal, u, scale []float64, cho
 	}
 	for b := range m.bridgeID {
 		x.rank(int32(b), &now, near, banned)
+		x.every = append(x.every, int32(b))
 	}
 	return x
 }
@@ -154,30 +160,41 @@ func (x *exchange) collect(all bool, score func() (float64, bool)) {
 		best.score = math.Inf(1)
 	}
 	best.score = math.Inf(1)
-	for b := range x.m.bridgeID {
+	bridges := x.every
+	if x.scope != nil {
+		bridges = x.scope
+	}
+	for _, b := range bridges {
 		for k := range x.pool.options[b] {
-			look(move{bridge: int32(b), joint: -1, option: int32(k)})
+			look(move{bridge: b, joint: -1, option: int32(k)})
 		}
 		keep()
 	}
-	for j, b := range x.m.bridgeOf {
+	for _, b := range bridges {
+		x.collectJoints(b, all, look, keep)
+	}
+	x.l.reset()
+	slices.SortStableFunc(x.moves, func(a, b move) int { return cmp.Compare(a.score, b.score) })
+}
+
+// collectJoints looks at the moves of each joint of bridge b.
+func (x *exchange) collectJoints(b int32, all bool, look func(move), keep func()) {
+	for j := x.m.firstJoint[b]; j < x.m.firstJoint[b+1]; j++ {
 		if all {
-			for o, last := x.m.options(int32(j)); o < last; o++ {
+			for o, last := x.m.options(j); o < last; o++ {
 				if o != x.l.choice[j] {
-					look(move{bridge: b, joint: int32(j), option: o})
+					look(move{bridge: b, joint: j, option: o})
 				}
 			}
 		} else {
 			for _, n := range x.near[x.first[j]:x.first[j+1]] {
 				if n.option != x.l.choice[j] {
-					look(move{bridge: b, joint: int32(j), option: n.option})
+					look(move{bridge: b, joint: j, option: n.option})
 				}
 			}
 		}
 		keep()
 	}
-	x.l.reset()
-	slices.SortStableFunc(x.moves, func(a, b move) int { return cmp.Compare(a.score, b.score) })
 }
 
 // apply makes the collected moves in order as far as each is still wanted, and
@@ -216,6 +233,21 @@ func (x *exchange) repair() {
 			all = true
 		}
 	}
+}
+
+// measure returns the plan's cost with its excess weighed heavily.
+func (x *exchange) measure() float64 {
+	l := x.l
+	v := l.goal.costScale * l.cost
+	if l.exceeded == 0 {
+		return v
+	}
+	for row, n := range l.use {
+		if over := l.goal.over(row, n); over > 0 {
+			v += 100 * x.weight[row] * float64(over)
+		}
+	}
+	return v
 }
 
 // fill spends what is left: moves that fit and save cost, best per priced dollar

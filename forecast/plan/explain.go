@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // Explanation tells why a joint is or is not in the plan, and when: what each year
@@ -27,7 +28,8 @@ type YearReason struct {
 	// prices: how much worse for the network as a whole. Near zero, the choice was
 	// close; below zero, money in whole lumps stood in the way.
 	Priced float64
-	// Blocked names the first limit that the change would exceed, "" if none.
+	// Blocked names the first limit that the change would exceed, or a contract that
+	// would come to less than its least; "" if none.
 	Blocked string
 }
 
@@ -80,6 +82,9 @@ func (r *Result) reason(l *ledger, year int, o int32) YearReason {
 			first = row
 		}
 	}
+	if c := r.model.breaks(l); c != nil {
+		y.Blocked = fmt.Sprintf("contract %q year %d", r.model.in.Contracts[c.contract].Name, c.year)
+	}
 	if first != math.MaxInt32 {
 		y.Blocked = r.model.rowName(int(first))
 	}
@@ -97,4 +102,42 @@ func (m *model) rowName(row int) string {
 		return fmt.Sprintf("closures %q year %d", in.Closures[row/in.Years].Name, row%in.Years)
 	}
 	return fmt.Sprintf("budget %q year %d", in.Budgets[row/in.Years].Name, row%in.Years)
+}
+
+// breaks returns the first contract that the change under consideration would let for
+// less than its least, or nil.
+func (m *model) breaks(l *ledger) *contractYear {
+	for k := range m.rows.contracts {
+		c := &m.rows.contracts[k]
+		changed, some, short := false, false, false
+		for i, r := range c.rows {
+			after := l.use[r] + l.delta[r]
+			changed = changed || l.delta[r] != 0
+			some = some || after > 0
+			short = short || after < c.least[i]
+		}
+		if changed && some && short {
+			return c
+		}
+	}
+	return nil
+}
+
+// BreaksContract lists the options of a joint, all others left as planned, that would
+// let a contract for less than its least, with the contract.
+func (r *Result) BreaksContract(joint int32) map[int32]int {
+	m := r.model
+	broken := map[int32]int{}
+	if len(m.rows.contracts) == 0 {
+		return broken
+	}
+	l := newLedger(m, &goal{costScale: 1, limit: r.limit, penalty: make([]float64, len(r.limit))}, r.plan)
+	j := int32(slices.Index(m.jointID, joint))
+	for o, last := m.options(j); o < last; o++ {
+		l.try(j, o)
+		if c := m.breaks(l); c != nil {
+			broken[m.optionID[o]] = c.contract
+		}
+	}
+	return broken
 }

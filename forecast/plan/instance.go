@@ -56,6 +56,8 @@ type Instance struct {
 	Closures []Closure
 	Targets  []Target
 	Rules    []Rule
+
+	Contracts []Contract
 }
 
 // Charge is money that an option draws on an account for work in a year. The year
@@ -202,7 +204,7 @@ func (in *Instance) allows(r Rule, o int32) bool {
 
 // Validate reports the first contradiction in the instance as an ErrInvalid.
 func (in *Instance) Validate() error {
-	for _, check := range []func() error{in.checkShape, in.checkMoney, in.checkLimits, in.checkRules} {
+	for _, check := range []func() error{in.checkShape, in.checkMoney, in.checkLimits, in.checkContracts, in.checkRules} {
 		if err := check(); err != nil {
 			return fmt.Errorf("%w: %w", ErrInvalid, err)
 		}

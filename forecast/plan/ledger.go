@@ -10,7 +10,7 @@ type ledger struct {
 	visitors []int32 // joints treated, by bridge*years+year
 	use      []int64 // by row
 	cost     float64 // running sum; total recomputes it
-	exceeded int     // rows over their limit
+	exceeded int     // rows over their limit or, of a contract that is let, under their least
 
 	// The change under consideration, set by try.
 	change  float64 // cost
@@ -36,7 +36,10 @@ func (l *ledger) load(choice []int32) {
 	copy(l.choice, choice)
 	clear(l.visitors)
 	clear(l.use)
-	l.exceeded = 0
+	l.exceeded = 0 // with nothing used, a contract that is let is short
+	if l.goal.least != nil {
+		l.recount()
+	}
 	for j, o := range l.choice {
 		b := m.bridgeOf[j]
 		l.addOption(o, 1)
@@ -177,7 +180,7 @@ func (l *ledger) reset() {
 // fits reports whether the change under consideration exceeds no limit further.
 func (l *ledger) fits() bool {
 	for _, r := range l.rows {
-		if d := l.delta[r]; d > 0 && l.use[r]+d > l.goal.limit[r] {
+		if d := l.delta[r]; d > 0 && l.use[r]+d > l.goal.limit[r] || d < 0 && l.goal.least != nil && l.use[r]+d < l.goal.least[r] {
 			return false
 		}
 	}
@@ -192,8 +195,8 @@ func (l *ledger) excess(weight []float64) float64 {
 		if d == 0 {
 			continue
 		}
-		before := max(0, l.use[r]-l.goal.limit[r])
-		after := max(0, l.use[r]+d-l.goal.limit[r])
+		before := l.goal.over(int(r), l.use[r])
+		after := l.goal.over(int(r), l.use[r]+d)
 		if after != before {
 			sum += weight[r] * float64(after-before)
 		}
@@ -219,10 +222,10 @@ func (l *ledger) accept(j, o int32) {
 
 func (l *ledger) commitRows() {
 	for _, r := range l.rows {
-		if l.use[r] > l.goal.limit[r] {
+		if l.goal.over(int(r), l.use[r]) > 0 {
 			l.exceeded--
 		}
-		if l.use[r] += l.delta[r]; l.use[r] > l.goal.limit[r] {
+		if l.use[r] += l.delta[r]; l.goal.over(int(r), l.use[r]) > 0 {
 			l.exceeded++
 		}
 	}
@@ -237,9 +240,9 @@ func (l *ledger) value() float64 {
 		v = l.goal.costScale * l.total()
 	}
 	for r, n := range l.use {
-		if over := n - l.goal.limit[r]; over > 0 {
+		if over := l.goal.over(r, n); over > 0 {
 			v += l.goal.penalty[r] * float64(over)
 		}
 	}
-	return v
+	return v + l.contractPenalty()
 }

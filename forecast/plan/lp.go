@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"io"
 	"math/bits"
+	"slices"
 	"strconv"
 )
 
@@ -12,6 +13,7 @@ import (
 //
 //	x_J_O  1 when joint J takes option O (numbers of the instance)
 //	z_B_Y  1 when bridge B is visited in year Y
+//	y_C_Y  1 when contract C is let in year Y
 //
 // Options that the rules forbid are left out, and so are those that another of the
 // same joint and years beats in cost, money and targets alike. Money rows are in
@@ -31,6 +33,7 @@ func WriteLP(w io.Writer, in *Instance) error {
 	p.oneOption()
 	p.visits()
 	p.limits()
+	p.contracts()
 	p.variables()
 	return p.w.Flush()
 }
@@ -74,6 +77,27 @@ func (p *lpWriter) x(j, o int32) string {
 
 func (p *lpWriter) z(b int32, year int) string {
 	return "z_" + strconv.Itoa(int(p.m.bridgeID[b])) + "_" + strconv.Itoa(year)
+}
+
+func (p *lpWriter) y(c *contractYear) string {
+	return "y_" + strconv.Itoa(c.contract) + "_" + strconv.Itoa(c.year)
+}
+
+// eachContract calls f for the contracts and years in which some option could be done.
+func (p *lpWriter) eachContract(f func(c *contractYear)) {
+	m := p.m
+	some := make([]bool, len(m.rows.limit))
+	for _, c := range m.charges {
+		if c.cents > 0 && m.rows.inContract(c.slot) {
+			rows := m.rows.of(c.slot)
+			some[rows[len(rows)-1]] = true
+		}
+	}
+	for k := range m.rows.contracts {
+		if c := &m.rows.contracts[k]; slices.ContainsFunc(c.rows, func(r int32) bool { return some[r] }) {
+			f(c)
+		}
+	}
 }
 
 // eachVisit calls f for the bridge years in which some option makes a visit.
@@ -195,10 +219,77 @@ func (p *lpWriter) limits() {
 	}
 }
 
+// contracts writes for each contract and year that a joint which takes part in it lets
+// it, and that it then comes to the least of each part.
+func (p *lpWriter) contracts() {
+	m := p.m
+	p.eachContract(func(c *contractYear) {
+		name := strconv.Itoa(c.contract) + "_" + strconv.Itoa(c.year)
+		for _, b := range c.bridges {
+			for j := m.firstJoint[b]; j < m.firstJoint[b+1]; j++ {
+				p.lets(c, j, name)
+			}
+		}
+		for i, r := range c.rows {
+			p.row("least_", name, "_", strconv.Itoa(i))
+			for _, b := range c.bridges {
+				first, last := m.firstClass[m.firstJoint[b]], m.firstClass[m.firstJoint[b+1]]
+				for o := m.firstOption[first]; o < m.firstOption[last]; o++ {
+					if use := m.inRow(o, r); use > 0 {
+						p.term(strconv.FormatInt(use, 10), p.x(m.jointOf(b, o), o))
+					}
+				}
+			}
+			p.term(strconv.FormatInt(-c.least[i], 10), p.y(c))
+			p.text(" >= 0\n")
+		}
+	})
+}
+
+// lets writes that joint j lets a contract by any of its options in it.
+func (p *lpWriter) lets(c *contractYear, j int32, name string) {
+	m := p.m
+	any := false
+	for o, last := m.options(j); o < last; o++ {
+		if !slices.ContainsFunc(c.rows, func(r int32) bool { return m.inRow(o, r) > 0 }) {
+			continue
+		}
+		if !any {
+			p.row("let_", strconv.Itoa(int(m.jointID[j])), "_", name)
+		}
+		any = true
+		p.term("1", p.x(j, o))
+	}
+	if any {
+		p.term("-1", p.y(c))
+		p.text(" <= 0\n")
+	}
+}
+
+// inRow is what option o adds to a row of money.
+func (m *model) inRow(o, row int32) (sum int64) {
+	for _, c := range m.money(o) {
+		if slices.Contains(m.rows.of(c.slot), row) {
+			sum += c.cents
+		}
+	}
+	return sum
+}
+
+// jointOf is the joint of bridge b to which an option belongs.
+func (m *model) jointOf(b, option int32) int32 {
+	j := m.firstJoint[b]
+	for _, last := m.options(j); last <= option; _, last = m.options(j) {
+		j++
+	}
+	return j
+}
+
 func (p *lpWriter) variables() {
 	p.text("Bounds\n")
 	p.eachVisit(func(b int32, year int) { p.text(" ", p.z(b, year), " <= 1\n") })
 	p.text("Binary\n")
 	p.eachOption(func(j, o int32) { p.text(" ", p.x(j, o), "\n") })
+	p.eachContract(func(c *contractYear) { p.text(" ", p.y(c), "\n") })
 	p.text("End\n")
 }

@@ -26,6 +26,9 @@ func TestWriteLP(t *testing.T) {
 	in.AddOption(5.25, Charge{310, 0, 1, 0})
 	in.Closures = []Closure{{Name: "route", Route: 0, Limit: []int64{1, NoLimit}}}
 	in.Targets = []Target{{Name: "failed", Cap: 8, Use: []int32{9, 2, 3}}}
+	in.Accounts = append(in.Accounts, []int32{0})
+	in.Charges[1].Account = 1
+	in.Contracts = []Contract{{"reseals", []ContractPart{{[]int32{1}, 400}}}}
 	var got bytes.Buffer
 	if err := WriteLP(&got, in); err != nil {
 		t.Fatal(err)
@@ -40,7 +43,9 @@ Subject To
  limit_0: + 300 x_0_1 + 200 z_0_0 <= 500
  limit_1: + 300 x_0_1 + 310 x_0_2 + 200 z_0_0 + 210 z_0_1 <= 1200
  limit_2: + 1 z_0_0 <= 1
- limit_4: + 9 x_0_0 + 2 x_0_1 + 3 x_0_2 <= 8
+ limit_6: + 9 x_0_0 + 2 x_0_1 + 3 x_0_2 <= 8
+ let_0_0_1: + 1 x_0_2 - 1 y_0_1 <= 0
+ least_0_1_0: + 310 x_0_2 - 400 y_0_1 >= 0
 Bounds
  z_0_0 <= 1
  z_0_1 <= 1
@@ -48,6 +53,7 @@ Binary
  x_0_0
  x_0_1
  x_0_2
+ y_0_1
 End
 `
 	if diff := cmp.Diff(want, got.String()); diff != "" {
@@ -166,6 +172,9 @@ func TestSolveAgainstGeneralSolvers(t *testing.T) {
 		{"14 joints, one budget", inventedNetwork(14, 0, 21), 5, false},
 		{"20 joints, two districts", inventedNetwork(20, 2, 22), 5, false},
 		{"every feature", featuredNetwork(), 5, false},
+		{"14 joints, contracts", contracted(inventedNetwork(14, 1, 21), 2, 9_000_00), 5, false},
+		{"every feature, contracts", contracted(featuredNetwork(), 2, 9_000_00), 5, true},
+		{"40 joints, contracts", contracted(inventedNetwork(40, 2, 9), 2, 12_000_00), 20, true},
 		{"300 joints, one budget", inventedNetwork(300, 0, 1), 60, true},
 		{"300 joints, eight districts", inventedNetwork(300, 8, 1), 60, true},
 	}

@@ -58,6 +58,7 @@ func newModel(in *Instance) (*model, error) {
 		}
 		m.firstJoint = append(m.firstJoint, int32(len(m.jointID)))
 	}
+	m.findContractBridges()
 	return m, nil
 }
 
@@ -234,7 +235,7 @@ func (b *modelBuilder) beats(x, y candidate) bool {
 			return false
 		}
 	}
-	return noMore(b.charges[x.first:x.last], b.charges[y.first:y.last])
+	return b.m.rows.noMore(b.charges[x.first:x.last], b.charges[y.first:y.last])
 }
 
 // beaten reports whether an option kept since first beats c, of the same years.
@@ -247,15 +248,16 @@ next:
 				continue next
 			}
 		}
-		if noMore(m.money(int32(o)), b.charges[c.first:c.last]) {
+		if m.rows.noMore(m.money(int32(o)), b.charges[c.first:c.last]) {
 			return true // sorted by cost, so o costs no more
 		}
 	}
 	return false
 }
 
-// noMore reports whether x draws no more than y in any slot.
-func noMore(x, y []slotCharge) bool {
+// noMore reports whether x draws no more than y in any slot, and as much where it
+// counts in a contract, which may need it.
+func (r *rows) noMore(x, y []slotCharge) bool {
 	for _, p := range x {
 		if p.slot < 0 || p.cents == 0 {
 			continue
@@ -265,7 +267,12 @@ func noMore(x, y []slotCharge) bool {
 			return false
 		}
 	}
-	return true
+	if r.partOf == nil {
+		return true
+	}
+	return !slices.ContainsFunc(y, func(q slotCharge) bool {
+		return q.cents > 0 && r.inContract(q.slot) && !slices.Contains(x, q)
+	})
 }
 
 func (b *modelBuilder) keep(c candidate) {

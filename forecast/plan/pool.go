@@ -56,7 +56,7 @@ func (p *pool) widen(d *dual, u []float64, rounds int, rng *rand.Rand) {
 			return
 		}
 		for r := range u {
-			d.u[r] = min(d.goal.penalty[r], u[r]*2.5*rng.Float64())
+			d.u[r] = max(-d.goal.penalty[r], min(d.goal.penalty[r], u[r]*2.5*rng.Float64()))
 		}
 		d.evaluate()
 		p.add(d.choice)

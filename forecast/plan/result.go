@@ -102,7 +102,7 @@ func (m *model) idle() []int32 {
 // and budgets the money that they came from.
 func (m *model) result(out *outcome, g *goal, budgets []Budget) *Result {
 	l := newLedger(m, g, out.choice)
-	r := &Result{Choice: make([]int32, len(out.choice)), Feasible: l.exceeded == 0, Cost: l.total(), Bound: out.bound, model: m, plan: out.choice, limit: g.limit, u: out.u}
+	r := &Result{Choice: make([]int32, len(out.choice)), Feasible: l.kept(), Cost: l.total(), Bound: out.bound, model: m, plan: out.choice, limit: g.limit, u: out.u}
 	r.Nothing = m.totalCost(m.idle())
 	for j, o := range out.choice {
 		r.Choice[m.jointID[j]] = m.optionID[o]

@@ -3,7 +3,8 @@ package plan
 import "math"
 
 // rows are all limits of an instance as one list, use <= limit in whole units:
-// budget years first (budget*years+year), then closures, then targets. A budget
+// budget years first (budget*years+year), then closures, the parts of contracts, and
+// targets. A budget
 // with carry-over limits what is spent up to a year, not in it.
 type rows struct {
 	years      int
@@ -13,6 +14,9 @@ type rows struct {
 	slotFirst  []int32
 	slotRows   []int32 // rows that money in an account and year (a slot) adds to
 	closureRow []int32 // by route*years+year, -1 for none
+	firstPart  int     // rows from here on are parts of contracts, and have no limit until those are decided
+	partOf     []int32 // by account, the row of its part in the first year, -1 for none; nil without contracts
+	contracts  []contractYear
 }
 
 func newRows(in *Instance) *rows {
@@ -20,6 +24,8 @@ func newRows(in *Instance) *rows {
 	r.limit = budgetLimits(in.Budgets)
 	r.budgets = len(r.limit)
 	r.addClosures(in)
+	r.firstPart = len(r.limit)
+	r.addContracts(in)
 	r.firstGoal = len(r.limit)
 	for _, t := range in.Targets {
 		r.limit = append(r.limit, t.Cap)
@@ -74,7 +80,7 @@ func (r *rows) addClosures(in *Instance) {
 
 func (r *rows) addSlots(in *Instance) {
 	r.slotFirst = append(r.slotFirst, 0)
-	for _, budgets := range in.Accounts {
+	for a, budgets := range in.Accounts {
 		for y := range r.years {
 			for _, b := range budgets {
 				last := y
@@ -86,6 +92,9 @@ func (r *rows) addSlots(in *Instance) {
 						r.slotRows = append(r.slotRows, int32(row))
 					}
 				}
+			}
+			if r.partOf != nil && r.partOf[a] >= 0 {
+				r.slotRows = append(r.slotRows, r.partOf[a]+int32(y))
 			}
 			r.slotFirst = append(r.slotFirst, int32(len(r.slotRows)))
 		}
@@ -124,6 +133,11 @@ func (r *rows) scales(typical []int64) []float64 {
 		s[i] = math.Max(1, float64(typical[i]))
 		if limit != NoLimit && limit > 0 {
 			s[i] = float64(limit)
+		}
+	}
+	for _, c := range r.contracts {
+		for i, row := range c.rows {
+			s[row] = float64(c.least[i])
 		}
 	}
 	return s

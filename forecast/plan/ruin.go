@@ -39,14 +39,14 @@ func newRuin(x *exchange, rng *rand.Rand) *ruin {
 func (r *ruin) run(rounds int, hot float64) {
 	l := r.x.l
 	best := slices.Clone(l.choice)
-	r.energy = r.measure()
+	r.energy = r.x.measure()
 	least := r.energy
 	cool := math.Pow(1e-3, 1/float64(rounds))
 	for heat := hot; rounds > 0 && r.x.ctx.Err() == nil; rounds, heat = rounds-1, heat*cool {
 		bridges := r.pick()
 		r.takeOut(bridges)
 		r.putBack(bridges)
-		energy := r.measure()
+		energy := r.x.measure()
 		if energy-r.energy > -heat*math.Log(1-r.rng.Float64()) {
 			r.restore(bridges)
 			continue
@@ -58,21 +58,6 @@ func (r *ruin) run(rounds int, hot float64) {
 		}
 	}
 	l.load(best)
-}
-
-// measure returns the plan's cost with its excess weighed heavily.
-func (r *ruin) measure() float64 {
-	l := r.x.l
-	v := l.goal.costScale * l.cost
-	if l.exceeded == 0 {
-		return v
-	}
-	for row, n := range l.use {
-		if over := n - l.goal.limit[row]; over > 0 {
-			v += 100 * r.x.weight[row] * float64(over)
-		}
-	}
-	return v
 }
 
 // pick draws a bridge and up to two others, mostly of its account.

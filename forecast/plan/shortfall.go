@@ -16,6 +16,8 @@ type Shortfall struct {
 	// OverCents is by budget and year the money by which the plan, which comes as
 	// near to the limits as was found, exceeds its budgets.
 	OverCents [][]int64
+	// Contracts are those that the same plan lets for less than their least.
+	Contracts []BrokenContract
 	// Enough is the least multiple of every budget at which a plan was found that
 	// keeps every limit, to a hundredth; 0 when no multiple up to 64 helps.
 	Enough float64
@@ -43,6 +45,9 @@ func (s *Shortfall) String() string {
 			continue
 		}
 		fmt.Fprintf(&b, "; target %q is %d, within the budgets at least %d, reached %d", t.Name, t.Cap, t.Bound, t.Least)
+	}
+	for _, c := range s.Contracts {
+		fmt.Fprintf(&b, "; contract %q of year %d is under its least", c.Name, c.Year)
 	}
 	if s.Enough > 0 {
 		fmt.Fprintf(&b, "; %.2f times the budgets would do", s.Enough)
@@ -81,6 +86,7 @@ func (s *solver) solveFeasible(g *goal, budgets []Budget, u []float64, known []i
 		}
 	}
 	short.OverCents = s.overCents(nearest.choice, g.limit)
+	short.Contracts = s.m.brokenContracts(newLedger(s.m, g, nearest.choice))
 	short.Enough = s.enough(budgets, nearest.choice)
 	nearest.u = out.u
 	nearest.bound = math.Min(out.bound, s.worst)
@@ -103,6 +109,7 @@ func (s *solver) soft(limit []int64) *goal {
 	for r := range g.penalty {
 		g.penalty[r] = 1 / s.scale[r]
 	}
+	s.m.leaveContracts(g)
 	return g
 }
 
@@ -168,7 +175,7 @@ func (s *solver) enough(budgets []Budget, start []int32) float64 {
 			goals = append(goals, s.nearTargets(limit))
 		}
 		for _, g := range goals {
-			if out := quick.solve(g, nil, start); newLedger(s.m, g, out.choice).exceeded == 0 {
+			if out := quick.solve(g, nil, start); newLedger(s.m, g, out.choice).kept() {
 				start = out.choice
 				return true
 			}

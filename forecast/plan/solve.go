@@ -37,6 +37,7 @@ type solver struct {
 	worst   float64 // no plan costs more
 	draft   bool    // look less hard on networks of more than draftLimit joints
 	brief   bool    // branch and bound for a tenth of the time, and not on such networks
+	inexact bool    // no branch and bound
 }
 
 func newSolver(ctx context.Context, m *model, opt Options) *solver {
@@ -69,6 +70,7 @@ func (s *solver) strict(limit []int64) *goal {
 	for r := range g.penalty {
 		g.penalty[r] = math.Inf(1)
 	}
+	s.m.leaveContracts(g)
 	return g
 }
 
@@ -117,7 +119,12 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	if draft {
 		return out
 	}
-	if !out.closed() && len(s.m.jointID) <= ruinLimit {
+	switch small := len(s.m.jointID) <= ruinLimit; {
+	case out.closed():
+	case s.m.undecided(g) && (small || out.gap() > goodGap):
+		s.contracts(d, x, &out)
+		s.report(g, out.value, out.bound)
+	case small:
 		s.ruin(d, x, &out)
 		s.report(g, out.value, out.bound)
 	}
@@ -125,7 +132,7 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	if s.brief {
 		exactly = draftLimit
 	}
-	if !out.closed() && len(s.m.jointID) <= exactly {
+	if !out.closed() && !s.inexact && len(s.m.jointID) <= exactly {
 		s.exact(d, x, ascent{u: out.u, bound: out.bound, reach: up.reach}, &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
@@ -205,11 +212,17 @@ func (m *model) worst() float64 {
 
 // upper is the value to beat: that of the plan, or the worst there could be.
 func (s *solver) upper(g *goal, out *outcome) float64 {
-	if math.IsInf(out.value, 1) && g.costScale != 0 {
+	switch {
+	case !math.IsInf(out.value, 1):
+		return out.value
+	case g.costScale != 0:
 		return s.worst
 	}
-	return out.value
+	return mostExcess
 }
+
+// mostExcess is more than any plan exceeds its limits by, in units of their scales.
+const mostExcess = 1e30
 
 // sample returns multipliers found on ever larger samples of the bridges, whose
 // order is that of a hash of their content. Prices on money hardly depend on the
@@ -250,10 +263,12 @@ func (s *solver) plan(d *dual, up ascent, p *pool, out *outcome) *exchange {
 	x := newExchange(s.ctx, s.m, d.goal, up.u, s.scale, d.choice, d.banned, p)
 	x.repair()
 	x.fill(len(s.m.jointID) <= ruinLimit)
+	x.settle(len(s.m.jointID) <= ruinLimit)
 	s.keep(x, out)
 	if d.goal.costScale == 0 && !out.closed() { // prices say less about limits alone
 		x.l.load(out.choice)
 		x.repair()
+		x.settle(false)
 		s.keep(x, out)
 	}
 	return x
@@ -281,6 +296,7 @@ func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
 // exact closes the gap by branch and bound as far as the effort allows.
 func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	upper := s.upper(d.goal, out)
+	d.goal = x.l.goal // whose contracts the nodes decide
 	e := &exactSearch{d: d, x: x, report: func(value, bound float64) { s.report(d.goal, value, bound) }, choice: append([]int32(nil), out.choice...), upper: upper}
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick

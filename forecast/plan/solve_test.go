@@ -191,7 +191,7 @@ type origin struct{ joint, option []int32 }
 
 // shuffle copies an instance with bridges, joints and options in another order.
 func shuffle(in *Instance, rng *rand.Rand) (*Instance, origin) {
-	out := &Instance{Years: in.Years, Accounts: in.Accounts, Budgets: in.Budgets}
+	out := &Instance{Years: in.Years, Accounts: in.Accounts, Budgets: in.Budgets, Contracts: in.Contracts}
 	var from origin
 	for _, b := range rng.Perm(in.bridges()) {
 		at := b * in.Years
@@ -229,6 +229,10 @@ func TestSolveRefusesBadInput(t *testing.T) {
 		{"budget of fewer years", func(in *Instance) { in.Budgets[0].Cents = in.Budgets[0].Cents[1:] }},
 		{"target for fewer options", func(in *Instance) { in.Targets = []Target{{Use: []int32{1}}} }},
 		{"price below zero", func(in *Instance) { in.Targets = []Target{{Use: make([]int32, len(in.Cost)), Price: -1}} }},
+		{"contract of no parts", func(in *Instance) { in.Contracts = []Contract{{}} }},
+		{"contract of no least", func(in *Instance) { in.Contracts = []Contract{{Parts: []ContractPart{{nil, 0}}}} }},
+		{"contract on no account", func(in *Instance) { in.Contracts = []Contract{{Parts: []ContractPart{{[]int32{9}, 1}}}} }},
+		{"contract that visits are paid from", func(in *Instance) { in.Contracts = []Contract{{Parts: []ContractPart{{[]int32{0}, 1}}}} }},
 		{"rule for no joint", func(in *Instance) { in.Rules = []Rule{{Joint: -1, Kind: Pin}} }},
 		{"rules that contradict", func(in *Instance) { in.Rules = []Rule{{0, Exclude, 0}, {0, Pin, 0}} }},
 		{"joint without options", func(in *Instance) { in.AddJoint() }},
