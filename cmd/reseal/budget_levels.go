@@ -128,7 +128,8 @@ func levelTable(c *cli.Context, w world, l *levelling) error {
 		column{name: "jobs", heading: "jobs"}, column{name: "backlog_feet", heading: "backlog ft"}, column{name: "backlog_nominal_usd", heading: "backlog $"},
 		column{name: "backlog_nominal_p10_usd", heading: "10 %"}, column{name: "backlog_nominal_p90_usd", heading: "90 %"},
 		column{name: "failed_at_end", heading: "failed"}, column{name: "cs4_at_end", heading: "CS4 %"}, column{name: "cost_present_usd"},
-		column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"})
+		column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"},
+		column{name: "whole_bridge_jobs"}, column{name: "whole_bridge_nominal_usd"})
 	if err != nil {
 		return err
 	}
@@ -137,16 +138,20 @@ func levelTable(c *cli.Context, w world, l *levelling) error {
 		v := &l.levels[i]
 		end := v.end()
 		cs4 := any(part(end.SevereShare()))
+		jobs, cost := v.plan.WholeBridges()
 		if out.format == "table" {
 			cs4 = math.Round(1000*end.SevereShare()) / 10
 		}
 		if err := out.add(v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), expected(out, end.BacklogFeet.Mean), cents(math.Round(end.Backlog.Mean)),
 			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), math.Round(10*end.Failed.Mean)/10, cs4,
-			dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil); err != nil {
+			dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil, jobs, cents(cost)); err != nil {
 			return err
 		}
 	}
-	return out.close()
+	if err := out.close(); err != nil || out.format != "table" {
+		return err
+	}
+	return levelWholes(c, w, l)
 }
 
 // levelYears prints a row for each level, group and year.
@@ -163,7 +168,7 @@ func levelYears(c *cli.Context, w world, l *levelling) error {
 	}
 	out, err := newRows(c, w.out, append([]column{
 		{name: "level_pct"}, {name: "group"}, {name: "year"}, {name: "jobs"}, {name: "planned_nominal_usd"}, {name: "planned_nominal_p10_usd"}, {name: "planned_nominal_p90_usd"},
-	}, standingColumns("")...)...)
+	}, append(standingColumns(""), column{name: "whole_bridge_feet"}, column{name: "whole_bridge_nominal_usd"})...)...)
 	if err != nil {
 		return err
 	}
@@ -173,7 +178,8 @@ func levelYears(c *cli.Context, w world, l *levelling) error {
 		for k := range rows {
 			s := &rows[k]
 			cells := []any{v.pct, groupName(s.Group, s.Network), s.Year, s.Jobs, cents(s.Spent.Mean), cents(math.Round(s.Spent.Low)), cents(math.Round(s.Spent.High))}
-			if err := out.add(append(cells, standingCells(s)...)...); err != nil {
+			cells = append(cells, standingCells(s)...)
+			if err := out.add(append(cells, math.Round(10*s.Whole.Feet)/10, cents(s.Whole.Cost))...); err != nil {
 				return err
 			}
 		}

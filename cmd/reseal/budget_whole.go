@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -110,4 +111,47 @@ func (p *projection) wholeSummary(line func(bool, string, ...any)) {
 	if p.plan != nil {
 		write("Of the planned work", sum.Planned)
 	}
+}
+
+// wholes tells whether any level plans quantities for a whole bridge.
+func (l *levelling) wholes() bool {
+	return slices.ContainsFunc(l.levels, func(v level) bool { jobs, _ := v.plan.WholeBridges(); return jobs > 0 })
+}
+
+// levelWholes prints how much of each level's plan is quantities for a whole bridge.
+func levelWholes(c *cli.Context, w world, l *levelling) error {
+	if !l.wholes() {
+		return nil
+	}
+	fmt.Fprintln(w.out)
+	notes(c, w, forecast.WholeWords)
+	out, err := newRows(c, w.out, column{heading: "level %"}, column{heading: "jobs"}, column{heading: "planned, ft"}, column{heading: "planned $"})
+	if err != nil {
+		return err
+	}
+	for i := range l.levels {
+		v := &l.levels[i]
+		jobs, cost := v.plan.WholeBridges()
+		feet := 0.0
+		for _, s := range forecast.NetworkYears(v.all) {
+			feet += s.Whole.Feet
+		}
+		if err := out.add(v.pct, jobs, whole(feet), cents(cost)); err != nil {
+			return err
+		}
+	}
+	return out.close()
+}
+
+// wholeSheet is a row for each level, group and year; nil where there is none.
+func (l *levelling) wholeSheet(c *cli.Context) (out [][]any) {
+	if !l.wholes() {
+		return nil
+	}
+	for i := range l.levels {
+		for _, s := range asked(c, l.levels[i].all) {
+			out = append(out, []any{l.levels[i].name, groupName(s.Group, s.Network), s.Year, s.Whole.Feet, cents(s.Whole.Cost)})
+		}
+	}
+	return out
 }

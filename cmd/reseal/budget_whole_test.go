@@ -6,6 +6,7 @@ import (
 	"math"
 	"path/filepath"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -96,8 +97,46 @@ func TestBudgetTellsWholeBridges(t *testing.T) {
 	if got := strings.Join(joined(summary), "\n"); !strings.Contains(got, "Of the planned work, "+said+", nominal dollars without visits|$"+found[1]) || !strings.Contains(got, "measured joint by joint") {
 		t.Errorf("the summary lacks $%s:\n%s", found[1], got)
 	}
+	levelsTellWholeBridges(t, must, dir, found[1])
 	if page := must("report", "--years", "4", "--levels", "50", "--output", "-"); !strings.Contains(page, "Of the money: "+said) || !strings.Contains(page, `<td>all</td>`) || !strings.Contains(page, "$"+found[1]+"</td></tr>") {
 		t.Errorf("the report lacks the planned $%s", found[1])
+	}
+}
+
+// levelsTellWholeBridges checks the levels side by side against the plan's own words.
+func levelsTellWholeBridges(t *testing.T, must func(...string) string, dir, planned string) {
+	t.Helper()
+	ask := []string{"budget", "--years", "3", "--levels", "50,100"}
+	table := strings.Join(strings.Fields(must(ask...)), " ")
+	if want := regexp.MustCompile(`quantities for a whole bridge.* level % jobs planned, ft planned \$ .* 100 [0-9,]+ [0-9,]+ ` + planned + ` no limit `); !want.MatchString(table) {
+		t.Errorf("the levels lack the planned %s:\n%s", planned, table)
+	}
+	dollars := strings.ReplaceAll(planned, ",", "")
+	out := must(append(ask, "--format", "csv")...)
+	row := regexp.MustCompile(`(?m)^100,.*,true,\d+,([0-9.]+)$`).FindStringSubmatch(out)
+	if row == nil || !strings.Contains(out, ",whole_bridge_jobs,whole_bridge_nominal_usd") {
+		t.Fatalf("the levels as CSV:\n%s", out)
+	}
+	if usd, err := strconv.ParseFloat(row[1], 64); err != nil || strconv.Itoa(int(math.Round(usd))) != dollars {
+		t.Errorf("the levels as CSV have %s, want %s", row[1], dollars)
+	}
+	if out := must(append(ask, "--each-year", "--format", "json")...); !strings.Contains(out, `"whole_bridge_feet"`) {
+		t.Errorf("the levels by year: %s", out)
+	}
+	file := filepath.Join(dir, "levels.xlsx")
+	must(append(ask, "--output", file)...)
+	f, err := excelize.OpenFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	sheet, err := f.GetRows("Whole bridges")
+	if err != nil || len(sheet) != 10 || len(sheet[0]) != 5 {
+		t.Errorf("the sheet is %v (%v)", sheet, err)
+	}
+	summary, _ := f.GetRows("Summary")
+	if got := strings.Join(joined(summary), "\n"); !regexp.MustCompile(`Of the planned, quantities for a whole bridge.*\|\$` + planned).MatchString(got) {
+		t.Errorf("the summary lacks $%s:\n%s", planned, got)
 	}
 }
 

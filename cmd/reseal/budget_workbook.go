@@ -148,6 +148,10 @@ func budgetWorkbook(c *cli.Context, w world, s *store.Store, file string, p *pro
 			rows = append(rows, standingTableCells(l.levels[i].name, asked(c, l.levels[i].all))...)
 		}
 		b.sheet("Levels by year", append([]sheetColumn{{"level", asText}}, standingHeadings(c)...), rows)
+		if wholes := l.wholeSheet(c); wholes != nil {
+			said = append(said, "Whole bridges: "+forecast.WholeWords+".")
+			b.sheet("Whole bridges", []sheetColumn{{"level", asText}, {groupHeading(c), asText}, {"year", asYear}, {"planned, feet", asCount}, {"planned, nominal, visits aside", asDollars}}, wholes)
+		}
 	}
 	row++
 	line(true, asText, "What the figures are")
@@ -228,6 +232,10 @@ func (l *levelling) summary(line func(bool, string, ...any)) {
 	each("Joints failed", asTenth, func(v *level) any { return v.end().Failed.Mean })
 	each("Length in CS4", asShare, func(v *level) any { return v.end().SevereShare() })
 	each(fmt.Sprintf("Expected cost for ever, present value, constant dollars of %d", p.PriceYear), asDollars, func(v *level) any { return v.plan.CostDollars })
+	if l.wholes() {
+		each("Of the planned, quantities for a whole bridge, nominal dollars without visits", asDollars, func(v *level) any { _, cost := v.plan.WholeBridges(); return cents(cost) })
+		each("  jobs", asCount, func(v *level) any { jobs, _ := v.plan.WholeBridges(); return jobs })
+	}
 }
 
 func needColumns(c *cli.Context, year int) []sheetColumn {

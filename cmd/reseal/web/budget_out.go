@@ -64,10 +64,25 @@ func yearColumns() []table.Column {
 		{Name: "nominal_p90_usd", Kind: table.Money},
 		{Name: "present_value_usd", Kind: table.Money},
 		{Name: "present_value_year", Kind: table.Int},
+		{Name: "whole_bridge_feet", Kind: table.Float},
+		{Name: "whole_bridge_nominal_usd", Kind: table.Money},
+		{Name: "planned_whole_bridge_feet", Kind: table.Float},
+		{Name: "planned_whole_bridge_nominal_usd", Kind: table.Money},
 	}
 }
 
+// writeYears writes the need by district and year; what is quantities for a whole
+// bridge stands beside that of the plan of 100 %.
 func writeYears(to *table.Writer, p *projection) error {
+	type wholeOf struct {
+		group   string
+		network bool
+		year    int
+	}
+	whole := map[wholeOf]forecast.WholeBridges{}
+	for _, s := range p.Standings.Plans[p.baseAt()] {
+		whole[wholeOf{s.Group, s.Network, s.Year}] = s.Whole
+	}
 	for _, rows := range [][]forecast.BudgetRow{p.Budget.Groups, p.Budget.Network} {
 		for _, r := range rows {
 			if r.Year == 0 { // a sum that a spreadsheet makes itself
@@ -84,6 +99,11 @@ func writeYears(to *table.Writer, p *projection) error {
 			to.Cents(6, int64(r.High))
 			to.Cents(7, int64(r.Present))
 			to.Int(8, p.Budget.FirstYear)
+			planned := whole[wholeOf{r.Group, r.Network, r.Year}]
+			to.Float(9, r.Whole.Feet)
+			to.Cents(10, int64(r.Whole.Cost))
+			to.Float(11, planned.Feet)
+			to.Cents(12, int64(planned.Cost))
 			if err := to.EndRow(); err != nil {
 				return err
 			}
@@ -104,6 +124,8 @@ func levelColumns() []table.Column {
 		{Name: "feasible", Kind: table.Bool},
 		{Name: "cs4_at_end", Kind: table.Float},
 		{Name: "backlog_nominal_usd", Kind: table.Money},
+		{Name: "whole_bridge_jobs", Kind: table.Int},
+		{Name: "whole_bridge_nominal_usd", Kind: table.Money},
 	}
 }
 
@@ -120,6 +142,9 @@ func writeLevels(to *table.Writer, p *projection) error {
 		to.Bool(7, l.Shortfall == nil)
 		to.Float(8, p.End(i).SevereShare())
 		to.Cents(9, int64(math.Round(p.End(i).Backlog.Mean)))
+		jobs, cost := l.WholeBridges()
+		to.Int(10, jobs)
+		to.Cents(11, int64(cost))
 		if err := to.EndRow(); err != nil {
 			return err
 		}

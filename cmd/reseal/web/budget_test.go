@@ -2,9 +2,12 @@ package web
 
 import (
 	"context"
+	"encoding/csv"
+	"fmt"
 	"math"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -129,6 +132,43 @@ func compareTwo(s *Server, b *tab, address string) {
 	b.follow(".filter button")
 }
 
+// wholeExports checks that the exports tell as much of the need and of the plan.
+func wholeExports(t *testing.T, address, query string, p *projection) {
+	t.Helper()
+	rows := func(file string) (out []map[string]string) {
+		_, _, body := get(t, address+"/budget/export/"+file+"?"+query)
+		all, err := csv.NewReader(strings.NewReader(body)).ReadAll()
+		if err != nil || len(all) < 2 {
+			t.Fatalf("%s: %v, %s", file, err, body)
+		}
+		for _, cells := range all[1:] {
+			row := map[string]string{}
+			for i, name := range all[0] {
+				row[name] = cells[i]
+			}
+			out = append(out, row)
+		}
+		return out
+	}
+	need, planned := 0.0, 0.0
+	for _, row := range rows("years.csv") {
+		if row["district"] != "all districts" {
+			continue
+		}
+		n, _ := strconv.ParseFloat(row["whole_bridge_nominal_usd"], 64)
+		d, _ := strconv.ParseFloat(row["planned_whole_bridge_nominal_usd"], 64)
+		need, planned = need+n, planned+d
+	}
+	all := p.Budget.Network[len(p.Budget.Network)-1].Whole
+	jobs, cost := p.base().WholeBridges()
+	if math.Abs(need-float64(all.Cost)/100) > 0.1 || math.Abs(planned-float64(cost)/100) > 0.1 || cost == 0 {
+		t.Errorf("years.csv adds up to %.2f and %.2f, want %.2f and %.2f", need, planned, float64(all.Cost)/100, float64(cost)/100)
+	}
+	if row := rows("levels.csv")[p.baseAt()]; row["whole_bridge_jobs"] != strconv.Itoa(jobs) || row["whole_bridge_nominal_usd"] != fmt.Sprintf("%.2f", float64(cost)/100) {
+		t.Errorf("levels.csv: got %v, want %d jobs for %d cents", row, jobs, cost)
+	}
+}
+
 // Quantities for a whole bridge are told apart by year, and only where there are
 // any.
 func TestBudgetTellsWholeBridges(t *testing.T) {
@@ -148,6 +188,7 @@ func TestBudgetTellsWholeBridges(t *testing.T) {
 	if want := thousands(int(math.Round(all.Feet))) + `</td><td class="number">` + dollars(all.Cost); !strings.Contains(body, said) || all.None() || !strings.Contains(body, want) {
 		t.Errorf("the page lacks %q", want)
 	}
+	wholeExports(t, address, query, projected(t, s, query))
 	err = s.Store.Update(t.Context(), "test", func(ctx context.Context, tx *store.Tx) error {
 		_, err := tx.ExecContext(ctx, "UPDATE joints SET scope = 'joint'")
 		return err
