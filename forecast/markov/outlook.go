@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sync"
 )
 
 // Outlook projects the joints of one group: one chain, one grid of paces, one
@@ -35,36 +34,6 @@ type Outlook struct {
 	before [64]float64 // part of the first node at so many nodes before it
 
 	fine *fineTable // the same for every rule
-}
-
-// fineTable holds the logarithm of P at nodes of u close enough to read a
-// posterior of paces from, where a joint pays only for the entries that it saw.
-type fineTable struct {
-	once  sync.Once
-	logU1 float64
-	count int
-	logP  []float64 // node by node
-}
-
-// finePerE is how many fine nodes there are for each factor e of u.
-const finePerE = 48
-
-// fineTable fills the table when a posterior first asks for it.
-func (o *Outlook) fineTable() *fineTable {
-	t := o.fine
-	t.once.Do(func() {
-		first, last := o.nodes[1]*1e-4, o.nodes[len(o.nodes)-1]
-		t.logU1, t.count = math.Log(first), 2+int(math.Ceil(finePerE*math.Log(last/first)))
-		nn := o.n * o.n
-		t.logP = make([]float64, t.count*nn)
-		p := make([]float64, nn)
-		for k := range t.count {
-			for ij, x := range o.chain.P(p, first*math.Exp(float64(k)/finePerE)) {
-				t.logP[k*nn+ij] = math.Log(max(x, 1e-300))
-			}
-		}
-	})
-	return t
 }
 
 // nodesPerE is how many nodes there are at least for each factor e of u.
@@ -354,130 +323,10 @@ func (o *Outlook) node(i int) (k int, part float64) {
 	return min(1+i, len(o.nodes)-1), 1
 }
 
-// Spread is how the weights of a joint's paces fall on an Outlook's nodes at
-// some years: what its projections at these years have in common, whatever the
-// shares. Reuse one for many joints.
-type Spread struct {
-	years, nodes int
-	weights      []float64 // node by node within year
-	used         []bool    // by node: has weight in some year
-}
-
-// Spread fills dst for the weights and years of Project.
-func (o *Outlook) Spread(dst *Spread, weights, years []float64) {
-	dst.years, dst.nodes = len(years), len(o.nodes)
-	dst.weights = resize(dst.weights, dst.years*dst.nodes)
-	dst.used = append(dst.used[:0], make([]bool, dst.nodes)...)
-	for t, year := range years {
-		row := dst.weights[t*dst.nodes : (t+1)*dst.nodes]
-		o.weigh(row, weights, year)
-		for k, w := range row {
-			dst.used[k] = dst.used[k] || w != 0
-		}
-	}
-}
-
-// Failures appends to dst the probability of having failed, by the years of the
-// spread, which is one of this Outlook: the Failed of Project at a fraction of
-// the cost where a joint is projected from several shares.
-func (o *Outlook) Failures(dst []float64, at *Spread, shares []float64) []float64 {
-	nn := o.n * o.n
-	failed, of := make([]float64, at.nodes), o.failing(shares)
-	for k, used := range at.used {
-		if used {
-			failed[k] = of.probability(o.p[k*nn : (k+1)*nn])
-		}
-	}
-	before := 0.0
-	for t := range at.years {
-		sum := 0.0
-		for k, w := range at.weights[t*at.nodes : (t+1)*at.nodes] {
-			sum += w * failed[k]
-		}
-		before = min(max(sum, before), 1)
-		dst = append(dst, before)
-	}
-	return dst
-}
-
-// weigh spreads the weight of each pace over the nodes of u that Project reads
-// for a year.
-func (o *Outlook) weigh(dst, weights []float64, year float64) {
-	clear(dst)
-	if !(year > 0) {
-		dst[0] = 1
-		return
-	}
-	from, to := heavy(weights)
-	x, below := o.place(math.Log(year))
-	if below {
-		for g := from; g < to; g++ {
-			part := o.pace.Z[g] * year / o.nodes[1]
-			dst[0] += weights[g] * (1 - part)
-			dst[1] += weights[g] * part
-		}
-		return
-	}
-	k := int(math.Floor(x)) - 1
-	w0, w1, w2, w3 := lagrange(x - float64(k+1))
-	for i, w := range [4]float64{w0, w1, w2, w3} {
-		for g := from; g < to; g++ {
-			node, part := o.node(k + i + g*o.apart)
-			dst[node] += w * weights[g] * part
-			dst[0] += w * weights[g] * (1 - part)
-		}
-	}
-}
-
 // lagrange returns the weights at s of the values at −1, 0, 1 and 2.
 func lagrange(s float64) (w0, w1, w2, w3 float64) {
 	below, above := s*(s+1), (s-1)*(s-2)
 	return s * above * (-1.0 / 6), (s + 1) * above * 0.5, below * (s - 2) * -0.5, below * (s - 1) * (1.0 / 6)
-}
-
-// Posterior is Pace.Posterior for a joint of this group, with the group's
-// pieces, read from a table of log P by cubics in log u: within 1e-6 of it, and
-// some ten times as fast. Intervals may be as long as the horizon.
-func (o *Outlook) Posterior(dst, prior []float64, life []Interval) error {
-	n, nn := o.n, o.n*o.n
-	t := o.fineTable()
-	var flow [MaxStates * MaxStates]float64
-	var entries [MaxStates * MaxStates]int
-	for g := range o.pace.Z {
-		dst[g] = math.Log(prior[g])
-	}
-	for i, v := range life {
-		if len(v.Before) != n || len(v.After) != n || !(v.Years > 0) {
-			return fmt.Errorf("%w interval %d: %v years, %d and %d states", ErrInvalid, i+1, v.Years, len(v.Before), len(v.After))
-		}
-		if err := Match(flow[:nn], v.Before, v.After); err != nil {
-			return fmt.Errorf("interval %d: %w", i+1, err)
-		}
-		seen := 0 // of the entries, first those that the joint saw
-		for ij, s := range flow[:nn] {
-			if s > 0 {
-				entries[seen], flow[seen] = ij, o.rule.Pieces*s
-				seen++
-			}
-		}
-		logYears := math.Log(v.Years)
-		for g, logZ := range o.logZ {
-			x := min((logYears+logZ-t.logU1)*finePerE, float64(t.count-2))
-			k := min(max(int(x), 1), t.count-3) // the second of the four nodes
-			a, b, c, d := lagrange(x - float64(k))
-			at := t.logP[(k-1)*nn:][:4*nn]
-			sum := dst[g]
-			for i, ij := range entries[:seen] {
-				logP := a*at[ij] + b*at[nn+ij] + c*at[2*nn+ij] + d*at[3*nn+ij]
-				sum += flow[i] * min(logP, 0)
-			}
-			dst[g] = sum
-		}
-	}
-	if top := normaliseLogs(dst[:len(o.pace.Z)]); math.IsNaN(top) || top < -1e5 {
-		return fmt.Errorf("inspections are %w", ErrImpossible)
-	}
-	return nil
 }
 
 // Blend adds weight times the other projection to p, to average over draws of

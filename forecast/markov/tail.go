@@ -107,7 +107,9 @@ func (f *failing) probability(p []float64) float64 {
 		m += s * q
 		v += s * q * (1 - q)
 	}
-	m /= f.rest
+	if f.rest != 1 {
+		m /= f.rest
+	}
 	r := v / (m * (1 - m) * f.rest * f.rest)
 	y := (r - lowestRatio) / t.step
 	if !(m > 0 && m < 1-1e-9 && y >= 0 && y <= tailRatios+1e-6 && f.rule.Pieces*f.rest > 1) {
