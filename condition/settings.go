@@ -100,7 +100,7 @@ func (s *Settings) Definitions() []setting.Definition {
 			Default: 3, Min: 0.01, Max: 200, Source: practice, Value: &s.SheetHeaderCureHours,
 		},
 		{
-			Name: "closure_hours", Meaning: "crew sheet: length of one lane closure; 0: not given", Unit: "hours",
+			Name: "closure_hours", Meaning: "crew sheet and plan: length of the lane closure that traffic allows in a night; 0: not given", Unit: "hours",
 			Default: 8, Min: 0, Max: 1000, Source: practice, Value: &s.ClosureHours,
 		},
 	}

@@ -101,7 +101,7 @@ func (m *Model) reviewVisit(r *CostReview, done []money.Done, visit []pricedWork
 			}
 			continue
 		}
-		costs, err := t.costs(m.tables.Settings.Prices(), year)
+		costs, err := m.tables.costs(&t, feet, year)
 		if err != nil {
 			return nil, fmt.Errorf("the cost of %s in %d: %w", t.Name, year, err)
 		}

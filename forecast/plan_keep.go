@@ -82,7 +82,7 @@ func KeptPlan(ctx context.Context, db bun.IDB, name string) (*Plan, error) {
 	kinds := jobKinds{}
 	for i := range rows {
 		r := &rows[i]
-		p.Items = append(p.Items, PlanItem{&r.PlanJoint, kinds.of(r.JobKind), r.Year, r.PaidYear, r.CostCents})
+		p.Items = append(p.Items, PlanItem{&r.PlanJoint, kinds.of(r.JobKind), r.Year, r.PaidYear, 0, r.CostCents})
 	}
 	return p, db.NewRaw(`SELECT budget, year, coalesce(limit_cents, -1) AS limit_cents, spent_cents, price, part FROM plan_years
 		WHERE plan_id = ? ORDER BY id`, id).Scan(ctx, &p.Years)

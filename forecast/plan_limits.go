@@ -14,6 +14,7 @@ import (
 // and of funds, the shifts of crews, and closures.
 type planLimits struct {
 	*planTerms
+	tables   *Tables
 	in       *plan.Instance
 	names    []string   // of the instance's budgets
 	keys     []limitKey // by budget; those of crews hold hundredths of a shift, not cents
@@ -34,8 +35,8 @@ type limitKey struct {
 	jobs           bool // of the contract, not its money
 }
 
-func newPlanLimits(terms *planTerms, in *plan.Instance, o PlanOptions) *planLimits {
-	l := &planLimits{planTerms: terms, in: in, budgets: map[limitKey]int32{}, accounts: map[limitKey]int32{}, routes: map[string]int32{}, seen: map[string]bool{}}
+func newPlanLimits(terms *planTerms, tables *Tables, in *plan.Instance, o PlanOptions) *planLimits {
+	l := &planLimits{planTerms: terms, tables: tables, in: in, budgets: map[limitKey]int32{}, accounts: map[limitKey]int32{}, routes: map[string]int32{}, seen: map[string]bool{}}
 	l.addMoney(o)
 	l.addFunds(o)
 	l.addCrews(o)

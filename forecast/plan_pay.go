@@ -94,10 +94,7 @@ func (l *planLimits) draw(c *course, j *Projected) []plan.Charge {
 		}
 		out = append(out, plan.Charge{Cents: own, Account: l.contractAccount(contract, limitKey{district: district}), Year: year, Lead: lead})
 		if crews := l.account(limitKey{district: district, crew: true}); crews >= 0 && d.DoneBy == InHouse {
-			shifts := 1.0
-			if t.FeetPerShift > 0 {
-				shifts = j.LengthFt / t.FeetPerShift
-			}
+			shifts := l.tables.shifts(t, j.LengthFt)
 			out = append(out, plan.Charge{Cents: int64(math.Ceil(shiftUnits*shifts - 1e-6)), Account: crews, Year: year})
 		}
 	}

@@ -144,7 +144,7 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 	s := invented(t, 40)
 	take(t, s, "deliveries", "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\nall,,,in-house,,,,,x\nbig,full replacement,,contract,1,60000,,,x\nhere,,2,contract,2,,2,2,x\n")
 	take(t, s, "crews", "name,district,year,shifts,source\na,,,9,x\nb,1,2028,1.5,x\n")
-	take(t, s, "treatments", "name,cost per ft usd,fixed usd,visit usd,price year,feet per shift,source\nreseal,90,1500,6000,2026,30,x\n")
+	take(t, s, "treatments", "name,cost per ft usd,fixed usd,visit usd,night usd,price year,feet per shift,source\nreseal,90,1500,6000,700,2026,30,x\n")
 	take(t, s, "closure_limits", "name,route,year,closures,source\na,R 3,,1,x\nb,R 3,2029,0,x\n")
 	if err := s.Update(context.Background(), "planner", func(ctx context.Context, tx *store.Tx) error {
 		_, err := tx.ExecContext(ctx, "UPDATE bridges SET route = 'R 3' WHERE id % 4 = 0")
@@ -187,9 +187,13 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 			contracts++
 			continue
 		}
-		used := 1.0
+		used := float64(i.Nights)
 		if i.Treatment == "reseal" {
 			used = feet[i.Tag] / 30
+			nights := math.Ceil(feet[i.Tag] / 30)
+			if cents := 100 * (1500 + 90*feet[i.Tag] + 700*(nights-1)); float64(i.Nights) != nights || float64(i.CostCents) < cents {
+				t.Errorf("%s: %d nights for %d cents, want %g and no less than %.0f", i.Tag, i.Nights, i.CostCents, nights, cents)
+			}
 		}
 		shifts[i.Year] += used
 		if i.Year == 2028 && i.District == "1" {

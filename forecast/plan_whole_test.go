@@ -16,7 +16,7 @@ func TestPlanTellsWholeBridges(t *testing.T) {
 	o := PlanOptions{FirstYear: 2027, Years: 5}
 	p := &Problem{FirstYear: 2027, PriceYear: 2026, NoForecast: map[Reason]int{}}
 	p.Instance.Years, p.rises = o.Years, []float64{1, 1, 1, 1, 1}
-	p.limits = newPlanLimits(&planTerms{}, &p.Instance, o)
+	p.limits = newPlanLimits(&planTerms{}, m.tables, &p.Instance, o)
 	if err := m.addToProblem(p, joints, o); err != nil {
 		t.Fatal(err)
 	}

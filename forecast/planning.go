@@ -62,6 +62,7 @@ type planJoint struct {
 	ownDollars []float64 // by treatment, without the visit, constant dollars
 	reason     planReason
 	climate    string
+	lengthFt   float64
 }
 
 // newKind is the kind of seal that a treatment puts in; empty where it puts in none.
@@ -97,7 +98,10 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	if err := terms.check(); err != nil {
 		return nil, err
 	}
-	p.limits = newPlanLimits(terms, &p.Instance, o)
+	if _, err := m.tables.closures(0); err != nil {
+		return nil, store.Invalid("set it with: reseal settings set closure_hours HOURS", "%v", err)
+	}
+	p.limits = newPlanLimits(terms, m.tables, &p.Instance, o)
 	if err := p.addTargets(o); err != nil {
 		return nil, err
 	}
@@ -168,7 +172,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, o PlanOptions) erro
 		p.Instance.AddJoint()
 		p.joints = append(p.joints, planJoint{
 			PlanJoint: &PlanJoint{JointID: j.ID, Tag: j.Tag, StructureNumber: j.Bridge.StructureNumber, Route: j.Bridge.Route, District: j.Bridge.District, Kind: j.Kind, Quantity: j.Quantity, bridge: j.Bridge.ID},
-			milepost:  j.Bridge.Milepost, treatments: j.Prospect.Treatments, ownDollars: j.Prospect.OwnDollars, reason: m.planReason(j), climate: j.Bridge.Climate,
+			milepost:  j.Bridge.Milepost, treatments: j.Prospect.Treatments, ownDollars: j.Prospect.OwnDollars, reason: m.planReason(j), climate: j.Bridge.Climate, lengthFt: j.LengthFt,
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {
@@ -191,6 +195,7 @@ type PlanItem struct {
 	*JobKind
 	Year      int   // fiscal
 	PaidYear  int   // fiscal, in which its money is drawn
+	Nights    int   // closures that the work takes; 0: not known, in a kept plan
 	CostCents int64 // nominal, without the visit
 }
 
@@ -308,7 +313,7 @@ func (p *Problem) plan(r *plan.Result) *Plan {
 		out.FailedEnd += float64(c.failed)
 		for k, s := range c.steps[:c.count] {
 			year := p.FirstYear + int(s.year)
-			out.Items = append(out.Items, PlanItem{j.PlanJoint, kinds.of(p.jobKind(j, c, k)), year, year - int(c.leads[k]), p.charge(j, c, k)})
+			out.Items = append(out.Items, PlanItem{j.PlanJoint, kinds.of(p.jobKind(j, c, k)), year, year - int(c.leads[k]), p.limits.tables.nights(j.treatments[s.treatment], j.lengthFt), p.charge(j, c, k)})
 		}
 	}
 	slices.SortStableFunc(out.Items, func(a, b PlanItem) int {

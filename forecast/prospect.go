@@ -104,7 +104,7 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 	}
 	for i := range p.Treatments {
 		t := p.Treatments[i]
-		u, err := t.costs(settings.Prices(), m.YearOf(j.AsOf))
+		u, err := m.tables.costs(t, j.LengthFt, m.YearOf(j.AsOf))
 		if err != nil {
 			return nil, err
 		}

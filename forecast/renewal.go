@@ -87,7 +87,7 @@ func (m *Model) renewalCost(j *Projected, year int) (own, visit float64, err err
 	if err != nil {
 		return 0, 0, err
 	}
-	u, err := t.costs(m.tables.Settings.Prices(), year)
+	u, err := m.tables.costs(&t, j.LengthFt, year)
 	return float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents), float64(u.MobilisationCents), err
 }
 

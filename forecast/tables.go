@@ -46,7 +46,8 @@ type Treatment struct {
 	NewKind      string  `bun:"new_kind"`                // seal kind that goes in; blank: the same kind
 	ForFindings  string  `bun:"for_findings"`            // only where one of these is open, separated by semicolons; blank: any joint
 	OnlyDecided  bool    `bun:"only_decided"`            // done only where a person decides so
-	FeetPerShift float64 `bun:"feet_per_shift,nullzero"` // that a crew does; 0: a shift a joint
+	FeetPerShift float64 `bun:"feet_per_shift,nullzero"` // that a crew does in one closure; 0: by the rule of the crew's sheet
+	NightCents   int64   `bun:"night_cents"`             // traffic control of each further night of a joint
 }
 
 // effects are the words of the treatments table.
@@ -83,12 +84,14 @@ func listed(list, word string) bool {
 	return false
 }
 
-// costs are the treatment's unit costs at the prices of another year.
-func (t Treatment) costs(p money.Prices, year int) (money.UnitCosts, error) {
+// costs are a treatment's unit costs at a joint of some length, at the prices of
+// another year. The joint's nights beyond the first are in its fixed part.
+func (t *Tables) costs(of *Treatment, lengthFt float64, year int) (money.UnitCosts, error) {
+	nights := int64(t.nights(of, lengthFt) - 1)
 	return money.UnitCosts{
-		Treatment: t.Name, PerFootCents: t.CostPerFtCents, FixedCents: t.FixedCents, MobilisationCents: t.VisitCents,
-		PriceYear: t.PriceYear, Source: t.Source, Illustrative: t.Illustrative,
-	}.AtYear(p, year)
+		Treatment: of.Name, PerFootCents: of.CostPerFtCents, FixedCents: of.FixedCents + nights*of.NightCents, MobilisationCents: of.VisitCents,
+		PriceYear: of.PriceYear, Source: of.Source, Illustrative: of.Illustrative,
+	}.AtYear(t.Settings.Prices(), year)
 }
 
 // Consequence is what one cause of harm under a failed seal costs a year.

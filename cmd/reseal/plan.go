@@ -43,6 +43,10 @@ Tables that a plan is held to, where they have rows (reseal settings table):
                   to minimum_usd and least_jobs, visits aside, or is not let; more
                   jobs than most_jobs are told as several contracts
   crews           the shifts of a season for work in-house
+  treatments      feet_per_shift, that a crew does in one closure; where it is blank
+                  the crew sheet's feet an hour and the setting closure_hours tell
+                  how many nights a job takes, each a shift, and night_usd what each
+                  after the first costs
   seasons         the months in which a kind of seal goes in, told with the jobs
 A bridge visit is own money of the year of the work.
 

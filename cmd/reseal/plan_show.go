@@ -175,7 +175,7 @@ func sizedContracts(solved *forecast.Plan) (lines []string) {
 }
 
 func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
-	fund, doneBy, paid := column{name: "fund", shrink: true}, column{name: "done_by"}, column{name: "paid_year"}
+	fund, doneBy, paid, nights := column{name: "fund", shrink: true}, column{name: "done_by"}, column{name: "paid_year"}, column{name: "nights"}
 	for _, i := range solved.Items { // a table has them only where they tell something
 		if i.Fund != "" {
 			fund.heading = "fund"
@@ -183,17 +183,20 @@ func planItems(c *cli.Context, w world, solved *forecast.Plan) error {
 		if i.DoneBy == forecast.Contract {
 			doneBy.heading, paid.heading = "by", "paid"
 		}
+		if i.Nights > 1 {
+			nights.heading = "nights"
+		}
 	}
 	out, err := newRows(c, w.out, column{name: "year", heading: "year"}, column{name: "district", heading: "dist.", shrink: true},
 		column{name: "structure_number", heading: "bridge", shrink: true}, column{name: "route", heading: "route", shrink: true},
 		column{name: "tag", heading: "joint"}, column{name: "seal_kind", heading: "seal", shrink: true},
 		column{name: "treatment", heading: "treatment", shrink: true}, column{name: "cost_nominal_usd", heading: "cost without visit"},
-		column{name: "why", heading: "why"}, fund, doneBy, paid, column{name: "install_months"})
+		column{name: "why", heading: "why"}, fund, doneBy, paid, column{name: "install_months"}, nights)
 	if err != nil {
 		return err
 	}
 	for _, i := range solved.Items {
-		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Why, i.Fund, i.DoneBy, i.PaidYear, i.Months); err != nil {
+		if err := out.add(i.Year, i.District, i.StructureNumber, i.Route, i.Tag, i.Kind, i.Treatment, cents(i.CostCents), i.Why, i.Fund, i.DoneBy, i.PaidYear, i.Months, i.Nights); err != nil {
 			return err
 		}
 	}

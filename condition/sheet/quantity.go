@@ -125,12 +125,10 @@ func hoursFor(s *Sheet, p Practice) (Hours, error) {
 		h.ShiftsSum = "closure window not given"
 		return h, nil
 	}
-	each := s.Job.WindowHours - h.SetUpHours - h.CureHours
-	if each < 0.5 {
-		return Hours{}, fmt.Errorf("%w: a closure of %g h leaves %.1f h to work after %g h of set-up and %g h of cure: ask for a longer one",
-			ErrInvalid, s.Job.WindowHours, each, h.SetUpHours, h.CureHours)
+	var err error
+	if h.Shifts, err = Closures(h.Work, s.Job.WindowHours, h.SetUpHours, h.CureHours); err != nil {
+		return Hours{}, err
 	}
-	h.Shifts = int(roundUp(h.Work/each, 1))
 	h.Closure = h.Work + float64(h.Shifts)*(h.SetUpHours+h.CureHours)
 	closures := "closures"
 	if h.Shifts == 1 {
@@ -139,6 +137,17 @@ func hoursFor(s *Sheet, p Practice) (Hours, error) {
 	h.ShiftsSum = fmt.Sprintf("%.1f h / (%g h window − %g h set-up − %g h cure) → %d %s; %.1f h + %d × %g h = %.1f h closed",
 		h.Work, s.Job.WindowHours, h.SetUpHours, h.CureHours, h.Shifts, closures, h.Work, h.Shifts, h.SetUpHours+h.CureHours, h.Closure)
 	return h, nil
+}
+
+// Closures is how many closures some hours of work take, each of which has its hours of
+// set-up and of cure. A closure that leaves less than half an hour gives ErrInvalid.
+func Closures(workHours, windowHours, setUpHours, cureHours float64) (int, error) {
+	each := windowHours - setUpHours - cureHours
+	if each < 0.5 {
+		return 0, fmt.Errorf("%w: a closure of %g h leaves %.1f h to work after %g h of set-up and %g h of cure: ask for a longer one",
+			ErrInvalid, windowHours, each, setUpHours, cureHours)
+	}
+	return int(roundUp(workHours/each, 1)), nil
 }
 
 // atLeast and atMost write a lower and an upper limit to 1/16 in, rounded to
