@@ -191,7 +191,7 @@ func (g *gatherer) withErrors(plain *markov.Fit) (*markov.Fit, error) {
 	m.Pieces, m.EstimatePieces = plain.Pieces, false
 	m.Start = append(slices.Clone(plain.Theta), ratingPrior.Mean)
 	fit, err := markov.FitRatings(g.ratings, m, markov.RatingError{
-		Errors: panel.Neighbours(4, false), Shared: true, Prior: ratingPrior,
+		Errors: ratingErrors(), Shared: true, Prior: ratingPrior,
 	})
 	if err != nil {
 		return nil, err

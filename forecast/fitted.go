@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"reseal/forecast/markov"
+	"reseal/forecast/panel"
 	"reseal/inventory"
 )
 
@@ -54,6 +55,9 @@ func newFitted(t *Tables, count int) (*Model, error) {
 
 func fittedAt(t *Tables, theta []float64) (*Model, error) {
 	m := &Model{tables: t, calendar: t.Settings.Calendar(), fitted: &fitted{fit: t.Fit, theta: theta, groups: map[string]*group{}}}
+	if t.Fit.Settings.RatingError {
+		m.rated = ratings(theta[len(theta)-1])
+	}
 	k := t.Fit.Report.K
 	if t.Fit.Settings.EstimatedK {
 		k = min(max(math.Exp(theta[t.Fit.logK()]), 0.12), 1e4)
@@ -64,6 +68,15 @@ func fittedAt(t *Tables, theta []float64) (*Model, error) {
 	var err error
 	m.pace, err = markov.NewPace(k, 0)
 	return m, err
+}
+
+// ratingErrors are the errors that a rating may have: by one state either way.
+func ratingErrors() markov.Moves { return panel.Neighbours(4, false) }
+
+// ratings are the probabilities of each rating by true state, given the logit of
+// that of an error.
+func ratings(logit float64) []float64 {
+	return markov.SharedErrors(4, ratingErrors(), 1/(1+math.Exp(-logit)))
 }
 
 // logK is the parameter that is the logarithm of k, where it was estimated: the
@@ -105,6 +118,9 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 		chain, err = f.fit.chain(f.fit.Theta, x)
 	}
 	g := &group{kind: kind, chain: chain, known: true, basis: f.fit.Words()}
+	if m.rated != nil {
+		g.basis += ", inspections weighed by their rating errors"
+	}
 	if err == nil {
 		err = m.lookAhead(g)
 	}

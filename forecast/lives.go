@@ -203,7 +203,7 @@ func (c *collector) look(r *Record, t *Stretch, s *stretchState, e stretchEvent)
 	}
 	l := &c.lives[len(c.lives)-1]
 	joined := false // from here on
-	rated := c.ratingErrors && s.known && s.mayBeRated(&after)
+	rated := c.ratingErrors && s.known && mayBeRated(&s.worst, &after)
 	switch {
 	case !s.known && s.worked:
 		c.leftOut[ResultUnknown]++
@@ -244,15 +244,15 @@ func orWorse(shares *[4]float64) [4]float64 {
 
 // mayBeRated tells whether an error of one state can make what has worn look as
 // it does: no foot is more than one state better than the worst that it was
-// seen in. Feet that are have been worked on, more likely than rated wrong twice.
+// seen in; worst are the largest shares seen in each state or a worse one. Feet that are have been worked on, more likely than rated wrong twice.
 // What is no more than feet can be counted, 2 % of the length, is taken back.
-func (s *stretchState) mayBeRated(after *[4]float64) bool {
+func mayBeRated(worst, after *[4]float64) bool {
 	now := orWorse(after)
 	for i := range 2 {
-		if now[i+1] < s.worst[i+2]-0.02 {
+		if now[i+1] < worst[i+2]-0.02 {
 			return false
 		}
-		now[i+1] = max(now[i+1], s.worst[i+2])
+		now[i+1] = max(now[i+1], worst[i+2])
 	}
 	for i := range 3 {
 		after[i] = now[i] - now[i+1]

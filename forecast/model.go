@@ -21,8 +21,9 @@ type Model struct {
 	tables   *Tables
 	pace     markov.Pace
 	groups   map[string]*group
-	fitted   *fitted  // nil: the life table
-	draws    []*Model // of the fit's parameters
+	fitted   *fitted   // nil: the life table
+	draws    []*Model  // of the fit's parameters
+	rated    []float64 // probability of each rating by true state, row by row; nil: no errors
 	calendar money.FiscalCalendar
 }
 

@@ -54,8 +54,8 @@ const (
 // Project returns the forecast of a joint as of a day, by the end of each
 // fiscal year through the last, or the reason why there is none.
 //
-// It starts from the latest inspection in which any feet were seen, or from a
-// later new seal or repair; a joint never inspected starts at its installation
+// It starts from the latest inspection in which any feet were seen, by a fit with
+// rating errors weighed against those before it, or from a later new seal or repair; a joint never inspected starts at its installation
 // with all feet in CS1. The probability of failure is that of markov.Failure
 // from there on, averaged over the joint's own pace. Work on the day of an
 // inspection counts as done before it.
@@ -256,7 +256,7 @@ func (m *projector) part(r *Record, t *Stretch, look *Look, asOf inventory.Date,
 		p.group = m.group(r, seal)
 	}
 	if look != nil {
-		if p.shares, ok = look.sharesOn(t.ID); ok {
+		if p.shares, ok = m.filtered(r, t, p.group, look, weights); ok {
 			p.on = look.On
 		}
 	}

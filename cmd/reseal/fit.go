@@ -27,7 +27,8 @@ Feet that got better between inspections with no work on record are left out and
 counted. With --rating-error they count as what most of them are: an inspection
 that called some feet one state better or worse than they were. The probability
 of that is estimated along with the rates (a hidden Markov model); feet better by
-more than one state are still left out, as work that nobody put on record.
+more than one state are still left out, as work that nobody put on record. Forecasts
+by such a fit weigh the last inspection against those before it.
 
 With --panel, fits a plain file of subject, time and state, so that the estimator
 can be checked against any other: no priors, one piece, no differences between

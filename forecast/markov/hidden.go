@@ -184,16 +184,7 @@ func (h *hidden) setErrors(theta []float64) {
 	n := h.r.p.n
 	clear(h.seen)
 	if h.errors.Shared {
-		p := 1 / (1 + math.Exp(-theta[h.at]))
-		for i := range n {
-			h.seen[i*n+i] = 1
-			if h.ways[i] > 0 {
-				h.seen[i*n+i] = 1 - p
-			}
-		}
-		for _, v := range h.errors.Errors {
-			h.seen[v.From*n+v.To] = p / h.ways[v.From]
-		}
+		copy(h.seen, SharedErrors(n, h.errors.Errors, 1/(1+math.Exp(-theta[h.at]))))
 		return
 	}
 	var sum [MaxStates]float64

@@ -74,7 +74,7 @@ func (r *Ratings) AddRun(v Run) error {
 		p.counts.Intervals++
 		p.counts.Years += look.Years
 	}
-	r.parts(rows, func(share float64, states []uint8) {
+	eachPart(rows, func(share float64, states []uint8) {
 		r.track(l, v, steps, share, states)
 	})
 	return nil
@@ -133,9 +133,9 @@ func (r *Ratings) track(l *life, v Run, steps []int32, share float64, states []u
 	}
 }
 
-// parts calls fn for each part of the length that is in one state in each row,
+// eachPart calls fn for each part of the length that is in one state in each row,
 // the worst feet of one row being the worst of all.
-func (r *Ratings) parts(rows [][]float64, fn func(share float64, states []uint8)) {
+func eachPart(rows [][]float64, fn func(share float64, states []uint8)) {
 	cuts := []float64{0}
 	for _, row := range rows {
 		sum := 0.0
