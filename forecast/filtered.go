@@ -35,7 +35,8 @@ func (v *lookRun) look(on inventory.Date, shares [4]float64) {
 
 // filtered are the shares of a stretch at a look. By a fit with rating errors that
 // look may be wrong: then they are those that are likely after it and all looks
-// before it back to the installation or the last repair, by markov.Pace.Filter.
+// before it back to the installation or the last repair, by markov.Pace.Filter and
+// markov.Found.
 // Without rating errors, and where nothing before the look is on record, they are
 // as seen.
 func (m *projector) filtered(r *Record, t *Stretch, g *group, look *Look, weights []float64) (shares [4]float64, ok bool) {
@@ -71,9 +72,10 @@ func (m *projector) filter(v *lookRun, g *group, weights []float64) (shares [4]f
 	if len(v.looks) == 0 {
 		return v.first
 	}
-	run := markov.Run{True: v.first[:], Looks: v.looks}
+	run, last := markov.Run{True: v.first[:], Looks: v.looks}, v.looks[len(v.looks)-1].After
 	if m.pace.Filter(shares[:], weights, g.chain, run, m.rated) != nil {
-		copy(shares[:], v.looks[len(v.looks)-1].After) // what errors cannot explain is taken at its word
+		return [4]float64(last) // what errors cannot explain is taken at its word
 	}
+	markov.Found(shares[:], last)
 	return shares
 }

@@ -99,6 +99,18 @@ func (p Pace) Filter(dst, weights []float64, c Chain, v Run, rated []float64) er
 	return nil
 }
 
+// Found leaves in the last state of filtered shares no more than the last look found
+// there, and puts the rest of it in the state before. A projection takes the share
+// in the last state for certain: what only an earlier look found there, and may have
+// been an error, would be a failure without a doubt. (Our own choice, no source:
+// TestFilterHelps has what it is worth.)
+func Found(shares, seen []float64) {
+	last := len(shares) - 1
+	if rest := shares[last] - seen[last]; rest > 0 {
+		shares[last], shares[last-1] = seen[last], shares[last-1]+rest
+	}
+}
+
 // forward is the probability of each true state at the last of a part's ratings,
 // the first of which is certain.
 func forward(prob, rated []float64, states []uint8, n int) (alpha [MaxStates]float64, ok bool) {
