@@ -24,9 +24,9 @@ func (p *Prospect) outright(treatment, year int) (dollars float64, ok bool) {
 	case year > p.project:
 		return 0, false
 	}
-	actions := []strategy.Action{{Treatment: treatment, Year: year}, {Treatment: len(p.Treatments), Year: p.project}}
-	if year == p.project { // the project comes first
-		actions = actions[1:]
+	actions := p.projectOnly()
+	if year < p.project { // else the project comes first
+		actions = append([]strategy.Action{{Treatment: treatment, Year: year}}, actions...)
 	}
 	c, err := p.Value.Cost(actions...)
 	return c.Total(), err == nil
@@ -82,11 +82,12 @@ func (p *Prospect) Best() (best FirstWork, ok bool) {
 	return best, ok
 }
 
-func (p *Prospect) projectOnly() []strategy.Action {
-	if p.project < 0 {
-		return nil
+// projectOnly is what the committed projects do, and nothing else.
+func (p *Prospect) projectOnly() (actions []strategy.Action) {
+	for _, year := range p.renewed {
+		actions = append(actions, strategy.Action{Treatment: len(p.Treatments), Year: year})
 	}
-	return []strategy.Action{{Treatment: len(p.Treatments), Year: p.project}}
+	return actions
 }
 
 // leftToProject tells whether leaving the joint to its committed project costs

@@ -42,7 +42,8 @@ type Prospect struct {
 
 	now     strategy.Curve // of the seal in place
 	terms   strategy.Terms
-	project int    // year from FirstYear in which a committed project renews the joint; -1: none
+	project int    // year from FirstYear in which a committed project first renews the joint; -1: none
+	renewed []int  // years of all such projects
 	usual   int    // the usual renewal of its kind
 	allowed []bool // by treatment: may be chosen; others are there because people named them for some year
 }
@@ -299,17 +300,18 @@ func later(out []float64, steps int) []float64 {
 	return shifted
 }
 
-// addProject adds the committed project that will renew the joint at no cost
+// addProject adds the committed projects that will renew the joint at no cost
 // to this budget, as one more treatment that only strategies use.
 func (m *Model) addProject(p *Prospect, j *Projected, joint *strategy.Joint) {
-	for _, project := range j.Projects {
-		year := project.Year - p.FirstYear
-		if year < 0 || year >= p.terms.Years || !slices.Contains(renewingProjects, project.Kind) {
-			continue
+	for _, s := range withProjects(nil, j.Projects, p.FirstYear) {
+		if year := s.year - p.FirstYear; year < p.terms.Years {
+			p.renewed = append(p.renewed, year)
 		}
-		p.project = year
-		usual := joint.Treatments[p.usual]
-		joint.Treatments = append(joint.Treatments, strategy.Treatment{Name: project.Kind, Effect: strategy.Renews, Site: usual.Site, Group: usual.Group, SiteCS4: usual.SiteCS4, GroupCS4: usual.GroupCS4, CostDollars: usual.CostDollars})
+	}
+	if len(p.renewed) == 0 {
 		return
 	}
+	p.project = p.renewed[0]
+	usual := joint.Treatments[p.usual]
+	joint.Treatments = append(joint.Treatments, strategy.Treatment{Name: "project", Effect: strategy.Renews, Site: usual.Site, Group: usual.Group, SiteCS4: usual.SiteCS4, GroupCS4: usual.GroupCS4, CostDollars: usual.CostDollars})
 }

@@ -84,6 +84,36 @@ func TestProspectBeforeAProject(t *testing.T) {
 	}
 }
 
+// Every committed project renews the joint, as in the forecast: strategies come to
+// the same chance of having failed at the end.
+func TestProspectWithTwoProjects(t *testing.T) {
+	projects := []inventory.Project{{Kind: "deck replacement", Year: 2029}, {Kind: "overlay", Year: 2029}, {Kind: "overlay", Year: 2034}}
+	with := func(n int) (*Prospect, float64) {
+		p := prospectOf(t, testTables(), 4, func(r *Record) { r.Projects = projects[:n] })
+		failed, err := p.Value.FailedAt(p.terms.Years, p.projectOnly()...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p, failed
+	}
+	one, failedOnce := with(2)
+	two, failedTwice := with(3)
+	if len(one.projectOnly()) != 1 || len(two.projectOnly()) != 2 || two.project != one.project {
+		t.Fatalf("got %+v and %+v", one.projectOnly(), two.projectOnly())
+	}
+	if failedTwice >= failedOnce {
+		t.Errorf("a second renewal leaves %g failed, one %g", failedTwice, failedOnce)
+	}
+	m := testModel(t, testTables())
+	j := &twoJoints(t, 4)[0]
+	j.Record.Projects = projects
+	j.Forecast, _ = m.Project(j.Record, day(t, "2026-01-01"), 2041)
+	then := (&projector{Model: m}).future(j, withProjects(nil, projects, 2027)).failed
+	if want := then[len(then)-1]; math.Abs(failedTwice-want) > 0.1*want {
+		t.Errorf("%g failed at the end, and in the forecast %g", failedTwice, want)
+	}
+}
+
 // What people decide changes what is open and what it costs.
 func TestProspectDecided(t *testing.T) {
 	p := prospectOf(t, withRepair(), 4, func(r *Record) {
