@@ -12,6 +12,10 @@
 // a plan; branch and bound closes small networks. A visit is shared within its bridge
 // exactly for bridges of up to 8 joints, and by a valid relaxation beyond.
 //
+// A contract that comes to its least or to nothing has no price while it is open which
+// of the two, and the bound leaves it out. The plan decides each, trades decisions for
+// what costs less, and prices what is decided; branch and bound splits on them too.
+//
 // Costs are discounted dollars of the objective, budgets are nominal cents of their
 // year; the two are never mixed.
 //
