@@ -136,7 +136,11 @@ func (s *Store) upgrade(ctx context.Context, isNew bool) error {
 	if _, err := m.Migrate(ctx); err != nil {
 		return fmt.Errorf("bring the schema up to date: %w", err)
 	}
-	return s.write.RunInTx(ctx, nil, func(ctx context.Context, tx bun.Tx) error { return derive(ctx, tx) })
+	if err := s.write.RunInTx(ctx, nil, func(ctx context.Context, tx bun.Tx) error { return derive(ctx, tx) }); err != nil {
+		return err
+	}
+	_, err = s.write.ExecContext(ctx, "PRAGMA shrink_memory") // the pages of the whole file, of no more use
+	return err
 }
 
 // lastDerived is a trigger of derive that is missing from the beginning of an

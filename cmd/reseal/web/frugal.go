@@ -8,7 +8,7 @@ import (
 
 // planningPercent is by how much the heap may grow between collections while a
 // plan is made. What a plan holds is mostly numbers, which are quick to pass over.
-const planningPercent = 25
+const planningPercent = 15
 
 // frugal has plans of the whole network made one after the other, and collects
 // garbage more often meanwhile: several at once would take several times the memory.
