@@ -15,6 +15,7 @@ import (
 	"reseal/condition"
 	"reseal/forecast"
 	"reseal/forecast/money"
+	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
@@ -97,8 +98,12 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	if err != nil {
 		return nil, err
 	}
-	defer s.planning.begin()()
 	db, now := s.Store.Read(), a.model.YearOf(s.today())
+	joints, err := inventory.CountJoints(ctx, db, inventory.Filter{})
+	if err != nil {
+		return nil, err
+	}
+	defer s.planning.begin(joints)()
 	p := &projection{Bands: a.tables.Bands()}
 	if p.Budget, err = a.model.NewBudget(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict); err != nil {
 		return nil, err
@@ -110,12 +115,10 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 		return nil, err
 	}
 	if !problem.Limited() {
-		need, err := problem.Solve(ctx)
-		if err != nil {
+		if p.Assumed, err = evenCents(ctx, problem); err != nil {
 			return nil, err
 		}
-		p.Assumed = need.EvenCents()
-		o.YearlyCents = p.Assumed
+		problem, o.YearlyCents = nil, p.Assumed
 		s.planning.tidy()
 		if problem, err = a.model.NewProblem(ctx, db, o); err != nil {
 			return nil, err
@@ -133,6 +136,15 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	// The problem, most of the memory, ends in here: nothing may hold it on.
 	p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...)
 	return p, err
+}
+
+// evenCents is what a year of the need costs where no budget is on record.
+func evenCents(ctx context.Context, problem *forecast.Problem) (int64, error) {
+	need, err := problem.Solve(ctx)
+	if err != nil {
+		return 0, err
+	}
+	return need.EvenCents(), nil
 }
 
 // base is the level of the budgets as they are.

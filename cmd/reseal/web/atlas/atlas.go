@@ -128,6 +128,11 @@ func (a *Atlas) places(ctx context.Context, s *store.Store) error {
 	if err != nil {
 		return err
 	}
+	n, err := inventory.CountJoints(ctx, s.Read(), inventory.Filter{})
+	if err != nil {
+		return err
+	}
+	a.joints = make([]Joint, 0, n)
 	few := words{} // that many joints share
 	var bridge []int64
 	err = inventory.EachJoint(ctx, s.Read(), inventory.Filter{Sort: "record"}, func(r *inventory.JointRow) error {
