@@ -2,6 +2,8 @@ package web
 
 import (
 	"context"
+	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -159,5 +161,55 @@ func TestTwoBrowsersOnOneJob(t *testing.T) {
 		if wider := ask(two, chromedp.Evaluate[bool]("document.documentElement.scrollWidth > innerWidth")); wider {
 			t.Errorf("%s: the page is wider than its screen", name)
 		}
+	}
+}
+
+// TestAPIOfApprovedJobs: a list's jobs are read, and moved all or none.
+func TestAPIOfApprovedJobs(t *testing.T) {
+	t.Parallel()
+	s, address := serveSample(t)
+	approveList(t, s, "FY27 first")
+	const list = "/api/approved/FY27%20first"
+	var lists struct{ Lists []forecast.ApprovedList }
+	var jobs struct{ Jobs []forecast.Job }
+	read := func(path string, to any) {
+		t.Helper()
+		if status, _, body := get(t, address+path); status != http.StatusOK || json.Unmarshal([]byte(body), to) != nil {
+			t.Fatalf("%s: got %d %.300s", path, status, body)
+		}
+	}
+	read("/api/approved", &lists)
+	read(list, &jobs)
+	if len(lists.Lists) != 1 || lists.Lists[0].Jobs != len(jobs.Jobs) || len(jobs.Jobs) < 2 || jobs.Jobs[0].Progress != forecast.Approved {
+		t.Fatalf("got %+v and %d jobs", lists, len(jobs.Jobs))
+	}
+	first, second := jobs.Jobs[0], jobs.Jobs[1]
+	both := fmt.Sprintf(`{%q: %q, %q: %q}`, first.Tag, first.ChangedAt, second.Tag, second.ChangedAt)
+	for _, test := range []struct {
+		body   string
+		status int
+		says   string
+	}{
+		{`{"all": true}`, 422, "one step"},
+		{`{"all": true, "to": "programmed", "undo": true}`, 422, "one step"},
+		{`{"joints": ` + both + `, "to": "obligated"}`, 422, "obligated"},
+		{`{"joints": {"J999999": ""}, "to": "programmed"}`, 404, "no job on the list"},
+		{`{"joints": {"` + first.Tag + `": "2020-01-01T00:00:00Z"}, "to": "programmed"}`, 409, "in the meantime"},
+		{`{"joints": ` + both + `, "to": "programmed"}`, 200, `"moved":2`},
+		{`{"joints": ` + both + `, "to": "programmed"}`, 409, "in the meantime"},
+		{`{"all": true, "to": "obligated", "contract": "C-7"}`, 200, `"moved":2`},
+		{`{"all": true, "undo": true}`, 200, `"moved":2`},
+	} {
+		r, err := http.Post(address+list+"/moves", "application/json", strings.NewReader(test.body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if status, _, body := answer(t, r); status != test.status || !strings.Contains(body, test.says) {
+			t.Errorf("%s: got %d %s, want %d and %q", test.body, status, body, test.status, test.says)
+		}
+	}
+	read(list+"?state=programmed", &jobs)
+	if len(jobs.Jobs) != 2 {
+		t.Errorf("%d jobs are programmed, want 2", len(jobs.Jobs))
 	}
 }
