@@ -28,17 +28,12 @@ func (l *Level) Name() string {
 	return fmt.Sprintf("%.0f %%", 100*l.Share)
 }
 
-// SideBySide solves the problem at each share of every budget, by rising share,
-// and with no limit of money, which comes last. At a level whose Shortfall is not
+// SideBySide solves the problem at each share of every budget, by rising share, and
+// sets the need beside them, the plan with no limit of money, which comes last. At a level whose Shortfall is not
 // nil what people decided takes more than the money. The plans have let go of the
 // solver's workings, see Plan.Forget.
-func (p *Problem) SideBySide(ctx context.Context, shares []float64) ([]Level, error) {
+func (p *Problem) SideBySide(ctx context.Context, need *Plan, shares []float64) ([]Level, error) {
 	shares = slices.Compact(slices.Sorted(slices.Values(shares)))
-	need, err := p.Unlimited(ctx)
-	if err != nil {
-		return nil, err
-	}
-	need.Forget()
 	plans, err := p.Levels(ctx, shares)
 	if err != nil && !errors.Is(err, plan.ErrInfeasible) {
 		return nil, err

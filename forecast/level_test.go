@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"reseal/forecast"
 )
 
@@ -35,12 +37,17 @@ func TestSideBySide(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p, err = m.NewProblem(t.Context(), s.Read(), forecast.PlanOptions{
+	p.GiveYearly(need.EvenCents())
+	given, err := m.NewProblem(t.Context(), s.Read(), forecast.PlanOptions{
 		Options: forecast.Options{AsOf: asOf}, FirstYear: asOf.Year + 1, Years: 4, YearlyCents: need.EvenCents(),
-	}); err != nil {
+	})
+	if err != nil {
 		t.Fatal(err)
 	}
-	levels, err := p.SideBySide(t.Context(), []float64{1, 0.5, 1, 0.8})
+	if diff := cmp.Diff(given.Instance, p.Instance); diff != "" {
+		t.Errorf("money given later makes another problem than money given first (-first, +later):\n%s", diff)
+	}
+	levels, err := p.SideBySide(t.Context(), need, []float64{1, 0.5, 1, 0.8})
 	if err != nil {
 		t.Fatal(err)
 	}

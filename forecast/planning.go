@@ -339,6 +339,12 @@ func (p *Plan) SplitSeasons() int {
 	return n
 }
 
+// GiveYearly gives so much own money for each year, nominal, to a problem that has no
+// limit of money: the problem is then that of PlanOptions.YearlyCents.
+func (p *Problem) GiveYearly(cents int64) {
+	p.Instance.Budgets[p.limits.budgets[limitKey{}]].Cents = slices.Repeat([]int64{cents}, p.Instance.Years)
+}
+
 // Limited tells whether any year has a limit of money.
 func (p *Problem) Limited() bool {
 	for _, b := range p.Instance.Budgets {

@@ -67,7 +67,7 @@ func serve(c *cli.Context, w world) (err error) {
 		return err
 	}
 	defer pages.Close()
-	collectAt(50) // it stays up: 100,000 joints in 460 MB at most rather than 590
+	collectAt(50) // it stays up; see web's frugal for when plans are made
 	fmt.Fprintf(w.err, "%s is at http://%s  (Ctrl-C stops it)\n", s.Path(), l.Addr())
 	return pages.Serve(c.Context, l)
 }

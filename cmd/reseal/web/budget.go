@@ -114,18 +114,18 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	if err != nil {
 		return nil, err
 	}
-	if !problem.Limited() {
-		if p.Assumed, err = evenCents(ctx, problem); err != nil {
-			return nil, err
-		}
-		problem, o.YearlyCents = nil, p.Assumed
-		s.planning.tidy()
-		if problem, err = a.model.NewProblem(ctx, db, o); err != nil {
-			return nil, err
-		}
+	need, err := problem.Unlimited(ctx)
+	if err != nil {
+		return nil, err
 	}
+	need.Forget()
+	if !problem.Limited() {
+		p.Assumed = need.EvenCents()
+		problem.GiveYearly(p.Assumed)
+	}
+	s.planning.tidy()
 	p.FirstYear, p.LastYear, p.PriceYear = now+1, now+q.Years, problem.PriceYear
-	if p.Levels, err = problem.SideBySide(ctx, shares); err != nil {
+	if p.Levels, err = problem.SideBySide(ctx, need, shares); err != nil {
 		return nil, err
 	}
 	plans := make([]*forecast.Plan, len(p.Levels))
@@ -136,15 +136,6 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 	// The problem, most of the memory, ends in here: nothing may hold it on.
 	p.Standings, err = a.model.NewStandings(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict, problem, plans...)
 	return p, err
-}
-
-// evenCents is what a year of the need costs where no budget is on record.
-func evenCents(ctx context.Context, problem *forecast.Problem) (int64, error) {
-	need, err := problem.Solve(ctx)
-	if err != nil {
-		return 0, err
-	}
-	return need.EvenCents(), nil
 }
 
 // base is the level of the budgets as they are.

@@ -10,11 +10,7 @@ import (
 // what people come for: it stands there before anybody scrolls.
 func TestFirstScreenOnAPhone(t *testing.T) {
 	inBrowser(t)
-	s, address := serveSample(t)
-	approveList(t, s, "FY27")
-	ready(t, s)
-	projected(t, s, "")
-	waitForWorkList(t, s)
+	s, address := serveComplete(t)
 	bridge := bridgeOf(t, s, "J000007")
 	b := browse(t, address, small)
 	for name, p := range map[string]struct{ path, comesFor string }{

@@ -62,8 +62,12 @@ func (f *fresh[T]) get(ctx context.Context, s *Server) (value T, at time.Time, e
 	select {
 	case <-making:
 		f.mu.Lock()
-		defer f.mu.Unlock()
-		return f.now.value, at, f.now.err
+		now := f.now
+		f.mu.Unlock()
+		if now.at.IsZero() { // and was forgotten meanwhile
+			return f.get(ctx, s)
+		}
+		return now.value, at, now.err
 	case <-late:
 		return before.value, before.at, nil
 	case <-ctx.Done():

@@ -22,11 +22,7 @@ var papers = map[string][2]float64{"Letter": {8.5, 11}, "A4": {8.27, 11.69}}
 // is there to be read.
 func TestPrint(t *testing.T) {
 	inBrowser(t)
-	s, address := serveSample(t)
-	approveList(t, s, "FY27")
-	ready(t, s)
-	projected(t, s, "")
-	waitForWorkList(t, s)
+	s, address := serveComplete(t)
 	bridge := bridgeOf(t, s, "J000007")
 	b := browse(t, address, laptop)
 	for name, p := range map[string]struct {

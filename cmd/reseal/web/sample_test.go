@@ -94,6 +94,18 @@ func serveSample(t testing.TB) (*Server, string) {
 	return s, address
 }
 
+// serveComplete is serveSample with the approved list FY27, and all that takes time
+// made before.
+func serveComplete(t testing.TB) (*Server, string) {
+	t.Helper()
+	s, address := serveSample(t)
+	approveList(t, s, "FY27")
+	ready(t, s)
+	projected(t, s, "")
+	waitForWorkList(t, s)
+	return s, address
+}
+
 // ofSample is what the servers of these tests make of the invented network as it
 // comes, which is the same for all of them and takes most of their time.
 var ofSample struct {
