@@ -27,7 +27,10 @@ func TestLevelAgainst(t *testing.T) {
 }
 
 func TestSideBySide(t *testing.T) {
-	s := invented(t, 40)
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
+	s := invented(t, 12)
 	m := model(t, s)
 	p, err := m.NewProblem(t.Context(), s.Read(), forecast.PlanOptions{Options: forecast.Options{AsOf: asOf}, FirstYear: asOf.Year + 1, Years: 4})
 	if err != nil {

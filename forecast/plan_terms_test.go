@@ -69,6 +69,9 @@ g,2029,,federal,5000,invented
 // it can be drawn; what people would add up by hand from the items, the budgets
 // say too.
 func TestFundsPayWhatTheyMay(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := invented(t, 10)
 	take(t, s, "budgets", ownMoney)
 	before := solve(t, problemOf(t, s, forecast.PlanOptions{}))
@@ -141,6 +144,9 @@ func TestContractOfNoSize(t *testing.T) {
 // crews have no more shifts than the season, and a route no more closures than its
 // limit.
 func TestPlanKeepsCrewsAndClosures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := invented(t, 40)
 	take(t, s, "deliveries", "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\nall,,,in-house,,,,,x\nbig,full replacement,,contract,1,60000,,,x\nhere,,2,contract,2,,2,2,x\n")
 	take(t, s, "crews", "name,district,year,shifts,source\na,,,9,x\nb,1,2028,1.5,x\n")
@@ -268,6 +274,9 @@ func TestPlanKeepsCrewsAndClosures(t *testing.T) {
 // Work pinned where its contract cannot come to the least is told, with the contract
 // and what mends it; the choices of a joint tell which of them would break it.
 func TestPinUnderTheMinimum(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := invented(t, 3)
 	free := solve(t, problemOf(t, s, forecast.PlanOptions{YearlyCents: 200_000_00}))
 	at := free.Items[0]

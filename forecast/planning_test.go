@@ -39,6 +39,9 @@ func planOf(t testing.TB, s *store.Store, yearlyCents int64) (*forecast.Problem,
 // On an invented network: the money of every year is kept and its items are
 // part of it, the bound is not beaten, and less money is never better.
 func TestPlanOfANetwork(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	s := invented(t, 12)
 	bound := math.Inf(-1)
 	for _, yearly := range []int64{100_000_00, 15_000_00, 1_00} {
@@ -160,8 +163,7 @@ func TestWaitingCostsAtMostTheFailedYear(t *testing.T) {
 
 // A search that is interrupted gives no plan to keep.
 func TestInterruptedPlan(t *testing.T) {
-	s := invented(t, 12)
-	p, _ := planOf(t, s, 30_000_00)
+	p := problemOf(t, invented(t, 12), forecast.PlanOptions{YearlyCents: 30_000_00})
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	if solved, err := p.Solve(ctx); solved != nil || !errors.Is(err, context.Canceled) {

@@ -13,11 +13,15 @@ import (
 // followed joint by joint; groups add up to the network; money helps.
 func TestStandingsAgreeWithThePlan(t *testing.T) {
 	ctx := context.Background()
-	s := invented(t, 12)
+	bridges, groupings := 12, []forecast.Grouping{forecast.ByDistrict, forecast.ByRoute, forecast.ByKind}
+	if testing.Short() {
+		bridges, groupings = 3, groupings[:1]
+	}
+	s := invented(t, bridges)
 	p, solved := planOf(t, s, 15_000_00)
 	m := model(t, s)
 	asOf, _ := inventory.ParseDate("2026-03-01")
-	for _, by := range []forecast.Grouping{forecast.ByDistrict, forecast.ByRoute, forecast.ByKind} {
+	for _, by := range groupings {
 		out, err := m.NewStandings(ctx, s.Read(), forecast.Options{AsOf: asOf}, 9, by, p, solved)
 		if err != nil {
 			t.Fatal(err)

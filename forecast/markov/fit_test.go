@@ -248,6 +248,9 @@ func TestRowsMergedOrSplit(t *testing.T) {
 // without paces the likelihood of both states seen is a product, so a panel
 // with each subject's intervals as subjects of their own is the same panel.
 func TestSplittingLivesOfAPlainChain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	seen := smallPanel(t, 0)
 	whole := panelOf(t, cavMoves(), seen, Inspected)
 	split, _ := NewPanel(cavMoves(), 0)

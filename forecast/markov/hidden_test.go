@@ -55,6 +55,9 @@ func startOf(t testing.TB, r *Ratings, rates []float64, with RatingError) []floa
 // msm's misclassification example, Jackson et al. (2003), The Statistician
 // 52:193: −2 log L 3951.829, and 3933.738 with the first rating taken as true.
 func TestHiddenCavAgainstMsm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	want := loadGolden(t)
 	r := ratingsOf(t, cavOneWay(), readObservations(t, strings.NewReader(string(rscript(t, "cav"))), 0), FailedThen)
 	for _, v := range []struct {
@@ -101,6 +104,9 @@ func TestSmallHiddenPanelAgainstMsm(t *testing.T) {
 }
 
 func TestHiddenGradientAgainstDifferences(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	r := ratingsOf(t, cavOneWay(), smallPanel(t, 1), FailedThen)
 	errors := RatingError{Errors: cavErrors}
 	model := Model{EstimateK: true, EffectGroups: SharedEffects(cavOneWay(), 1)}

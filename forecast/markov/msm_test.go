@@ -207,6 +207,9 @@ func mustFit(t testing.TB, p *Panel, m Model) *Fit {
 
 // A small invented panel, for those without R.
 func TestSmallPanelAgainstMsm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	want := loadGolden(t)
 	seen := smallPanel(t, 0)
 	start := logs([]float64{.2, .05, .1, .2, .05, .1, .2})

@@ -22,6 +22,9 @@ import (
 // 90.0 % of k with three pieces, and 89.5, 91.3, 89.0 and 90.9 % with ten (each
 // with a standard error of 1 %), and the pieces come out at 3.01 and 10.01.
 func TestSimulatedNetworksAreRecovered(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	three, ten := 60, 20
 	if os.Getenv("RESEAL_LONG") == "1" {
 		three, ten = 1000, 1000
@@ -120,6 +123,9 @@ func TestReplacementYearsCover(t *testing.T) {
 // condition, rates come out right, with known and with unknown installation
 // dates; without it they come out low.
 func TestOldSealsOnRecord(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	rates := []float64{.2, .15, .1}
 	panels := map[string]*Panel{}
 	for _, name := range []string{"known", "unknown", "ignored"} {

@@ -164,6 +164,9 @@ func TestSharedErrorGradientAgainstDifferences(t *testing.T) {
 // lined up with those of the next by how bad they are: a piece rated too well
 // is hidden by one that wore as much.
 func TestRatingErrorsOfSharesAreRecovered(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	n := network{joints: 1500, intervals: 5, rates: []float64{.2, .15, .1}, k: 4, pieces: 3, years: everyTwoYears}
 	r, p := sharesRatings(t, n, 0.05, rand.New(rand.NewPCG(5, 9)))
 	f, err := FitRatings(r, Model{EstimateK: true, Pieces: 3}, RatingError{Errors: neighbours4, Shared: true})

@@ -163,6 +163,9 @@ func (o outside) choice(in *Instance, text string, names []string) []int32 {
 // theirs, and no feasible plan of theirs is cheaper than our bound. The small ones
 // they solve to the optimum; on the large ones they get the seconds given.
 func TestSolveAgainstGeneralSolvers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	tests := []struct {
 		name    string
 		in      *Instance

@@ -119,7 +119,34 @@ func checkShortfall(t *testing.T, seed uint64, in *Instance, got *Shortfall) {
 	}
 }
 
+// The search for the bound is all that has more than one worker.
+func TestBoundIsTheSameOnAnyNumberOfWorkers(t *testing.T) {
+	m, err := newModel(inventedNetwork(280, 3, 5))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want ascent
+	for _, workers := range []int{1, 2, 3} {
+		s := newSolver(context.Background(), m, Options{Workers: workers})
+		g := s.strict(m.rows.limit)
+		d := newDual(s.ctx, m, g, s.scale, s.workers)
+		if shards := (d.bridges + shardBridges - 1) / shardBridges; shards < 4 {
+			t.Fatalf("%d shards: one worker does them all", shards)
+		}
+		got := d.maximise(s.sample(g, nil), 8, math.Inf(1), nil)
+		if workers == 1 {
+			want = got
+		}
+		if got.bound != want.bound || !slices.Equal(got.u, want.u) {
+			t.Errorf("%d workers: bound %v, 1 worker: %v", workers, got.bound, want.bound)
+		}
+	}
+}
+
 func TestSolveIsTheSameOnAnyNumberOfWorkers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
 	in := inventedNetwork(280, 3, 5)
 	one, err := Solve(context.Background(), in, Options{Workers: 1})
 	if err != nil {
@@ -258,6 +285,10 @@ func TestSolveEmptyNetwork(t *testing.T) {
 
 // Whenever the context ends, the search ends with its error and without a result.
 func TestSolveStops(t *testing.T) {
+	large := 3000
+	if testing.Short() {
+		large = 700
+	}
 	short := inventedNetwork(40, 0, 3)
 	for _, b := range short.Budgets {
 		clear(b.Cents)
@@ -271,7 +302,7 @@ func TestSolveStops(t *testing.T) {
 		{"before it begins", inventedNetwork(40, 2, 3), 0},
 		{"at once", inventedNetwork(40, 2, 3), 1},
 		{"in the exact search", inventedNetwork(40, 2, 3), 80},
-		{"a large network", inventedNetwork(3000, 4, 3), 20},
+		{"a large network", inventedNetwork(large, 4, 3), 20},
 		{"no plan keeps the limits", short, 30},
 	}
 	for _, test := range tests {
