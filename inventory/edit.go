@@ -5,10 +5,13 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
+	"github.com/paulmach/orb"
 	"github.com/uptrace/bun"
 
+	"reseal/geo"
 	"reseal/inventory/store"
 )
 
@@ -84,17 +87,59 @@ func EditJoint(ctx context.Context, tx *store.Tx, ref string, e Edit) error {
 	return SaveJoint(ctx, tx, j)
 }
 
-// EditBridge changes columns of BridgeColumns of a bridge; its joints whose line
-// is drawn are drawn anew.
+// BridgePlace are the names under which an Edit has a bridge's place: degrees,
+// WGS 84.
+var BridgePlace = []string{"latitude", "longitude"}
+
+// EditBridge changes columns of BridgeColumns of a bridge, and its place by the
+// names of BridgePlace; its joints whose line is drawn are drawn anew.
 func EditBridge(ctx context.Context, tx *store.Tx, ref string, e Edit) error {
 	b, err := FindBridge(ctx, tx, ref)
 	if err != nil {
 		return err
 	}
-	if err := e.apply(b, b.Stamp, BridgeColumns()); err != nil {
+	columns := maps.Clone(e.Values)
+	maps.DeleteFunc(columns, func(name, _ string) bool { return slices.Contains(BridgePlace, name) })
+	if err := (Edit{columns, e.Seen}).apply(b, b.Stamp, BridgeColumns()); err != nil {
 		return err
 	}
+	if len(columns) < len(e.Values) {
+		if err := b.move(e.Values); err != nil {
+			return err
+		}
+	}
 	return SaveBridge(ctx, tx, b)
+}
+
+// PlaceText is the bridge's place in degrees as people write it; empty: it is
+// not on record.
+func (b *Bridge) PlaceText() (latitude, longitude string) {
+	at, ok := b.Geom.Geometry.(orb.Point)
+	if !ok {
+		return "", ""
+	}
+	text := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	return text(at[1]), text(at[0])
+}
+
+// move puts the bridge to the latitude and longitude given; what is not given
+// stays.
+func (b *Bridge) move(values map[string]string) error {
+	var text [2]string
+	text[0], text[1] = b.PlaceText()
+	var at [2]float64
+	for i, name := range BridgePlace {
+		if v, ok := values[name]; ok {
+			text[i] = strings.TrimSpace(v)
+		}
+		v, err := strconv.ParseFloat(text[i], 64)
+		if limit := float64(90 * (i + 1)); err != nil || !(v >= -limit && v <= limit) {
+			return store.Invalid("give both, latitude and longitude, in decimal degrees; west is negative", "a %s of %q cannot be", name, text[i])
+		}
+		at[i] = v
+	}
+	b.Geom, b.PositionProblem = geo.Geometry{Geometry: orb.Point{at[1], at[0]}}, ""
+	return nil
 }
 
 // EditSeal changes columns of SealColumns of a seal of a joint.

@@ -212,33 +212,6 @@ func FindFinding(ctx context.Context, db bun.IDB, id int64) (*Finding, error) {
 	return f, err
 }
 
-// Project is bridge work to come that the plan must know of.
-type Project struct {
-	bun.BaseModel `bun:"table:projects,alias:p" json:"-"`
-
-	ID        int64  `bun:"id,pk,autoincrement" json:"id"`
-	UID       string `bun:"uid,nullzero" json:"uid"`
-	BridgeID  int64  `bun:"bridge_id" json:"bridge_id"`
-	Kind      string `bun:"kind" json:"kind"`
-	Year      int    `bun:"year" json:"year"`
-	Certainty string `bun:"certainty,nullzero" json:"certainty"`
-	Notes     string `bun:"notes,nullzero" json:"notes,omitempty"`
-	store.Stamp
-}
-
-// The kinds of bridge projects, and how certain they are.
-var (
-	ProjectKinds = []string{"overlay", "deck replacement", "bridge replacement", "other"}
-	Certainties  = []string{"committed", "likely", "possible"}
-)
-
-// ProjectsOn returns the projects of a bridge, by year.
-func ProjectsOn(ctx context.Context, db bun.IDB, bridgeID int64) ([]Project, error) {
-	var out []Project
-	err := db.NewSelect().Model(&out).Where("bridge_id = ?", bridgeID).Order("year", "id").Scan(ctx)
-	return out, err
-}
-
 // FindingFilter chooses findings. The zero value chooses all open ones.
 type FindingFilter struct {
 	JointID  int64

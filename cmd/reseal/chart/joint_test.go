@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -42,5 +44,22 @@ func TestChartsOfAJointAreWhole(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Where the seal's largest opening is the top of the plot, its words stay clear
+// of those of the hottest deck.
+func TestWordsOfTheOpeningStayApart(t *testing.T) {
+	o := Opening{Line: []OpeningAt{{TempF: 0, GapIn: 2, LowIn: 1.8, HighIn: 2.2}, {TempF: 100, GapIn: 1, LowIn: 0.8, HighIn: 1.2}}, MinIn: 0, MaxIn: 4, ColdF: 0, HotF: 100}
+	svg := o.Plot(Frame{Title: "t"})
+	at := map[string]float64{}
+	for _, m := range regexp.MustCompile(`<text x="[^"]*" y="([^"]*)"[^>]*>(hottest|seal&#39;s largest|seal&#39;s smallest)`).FindAllStringSubmatch(svg, -1) {
+		at[m[2]], _ = strconv.ParseFloat(m[1], 64)
+	}
+	if d := at["seal&#39;s largest"] - at["hottest"]; d < fontPx {
+		t.Errorf("the words of the largest opening and of the hottest deck are %g px apart, want a line's height", d)
+	}
+	if bottom := 300 - marginBottom; at["seal&#39;s smallest"] > bottom {
+		t.Errorf("the words of the smallest opening are below the plot: %g, want at most %g", at["seal&#39;s smallest"], bottom)
 	}
 }

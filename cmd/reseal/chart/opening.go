@@ -51,6 +51,11 @@ func (o *Opening) Plot(f Frame) string {
 			dy   float64
 		}{{o.MaxIn, "seal's largest opening", -4}, {o.MinIn, "seal's smallest opening", 13}} {
 			c.line(c.left, y.px(l.in), c.right, y.px(l.in), ` stroke-width="1.5"`)
+			if y.px(l.in)+l.dy < c.top+10 { // where the words of the temperatures are
+				l.dy = 13
+			} else if y.px(l.in)+l.dy > c.bottom {
+				l.dy = -4
+			}
 			c.text(c.right-4, y.px(l.in)+l.dy, "end", fmt.Sprintf("%s %.2f in", l.name, l.in))
 		}
 	}

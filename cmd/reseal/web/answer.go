@@ -70,6 +70,16 @@ func statusOf(err error) int {
 	return http.StatusInternalServerError
 }
 
+// titles are the words over an error; those of HTTP tell a person nothing.
+var titles = map[int]string{
+	http.StatusRequestEntityTooLarge: "That is too large",
+	http.StatusNotFound:              "Not on record",
+	http.StatusUnprocessableEntity:   "That cannot be done",
+	http.StatusConflict:              "It was changed in the meantime",
+	http.StatusServiceUnavailable:    "One moment",
+	http.StatusInternalServerError:   "Something went wrong here",
+}
+
 // wrong is what a person reads of an error.
 type wrong struct {
 	Status int    `json:"status"`
@@ -80,7 +90,7 @@ type wrong struct {
 
 func (s *Server) wrongOf(r *http.Request, err error) wrong {
 	w := wrong{Status: statusOf(err), Detail: err.Error(), Hint: store.Hint(err)}
-	w.Title = http.StatusText(w.Status)
+	w.Title = titles[w.Status]
 	if w.Status == http.StatusInternalServerError {
 		s.log.Printf("%s %s: %v", r.Method, r.URL.Path, err)
 	}

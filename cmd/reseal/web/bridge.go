@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"strconv"
 
 	"github.com/paulmach/orb"
 
@@ -19,6 +20,8 @@ import (
 func (s *Server) bridgeRoutes(mux *http.ServeMux) {
 	mux.Handle("GET /bridges/{state}/{number}", s.page(s.bridge))
 	mux.Handle("POST /bridges/{state}/{number}", s.page(s.editBridge))
+	mux.Handle("POST /bridges/{state}/{number}/projects", s.page(s.editProject))
+	mux.Handle("POST /bridges/{state}/{number}/projects/{project}", s.page(s.editProject))
 }
 
 // bridgePath is the address of a bridge's page.
@@ -41,6 +44,7 @@ type bridgePage struct {
 	Basis    []string
 	Changes  []changeWords
 	Edit     editForm
+	Plans    []editForm // of its projects, and of one more
 }
 
 // bridgeJoint is a joint of the bridge with its outlook.
@@ -98,8 +102,10 @@ func (s *Server) bridgeBody(r *http.Request) (*bridgePage, error) {
 	}
 	rows := []historyOf{{"bridges", record.Bridge.ID, ""}}
 	for _, p := range record.Projects {
+		b.Plans = append(b.Plans, projectForm(record.Bridge, p))
 		rows = append(rows, historyOf{"projects", p.ID, p.Kind + ": "})
 	}
+	b.Plans = append(b.Plans, projectForm(record.Bridge, inventory.Project{Certainty: "likely"}))
 	if b.Changes, err = changesOf(ctx, db, rows...); err != nil {
 		return nil, err
 	}
@@ -149,16 +155,49 @@ func (s *Server) locate(ctx context.Context, b *bridgePage) error {
 }
 
 func (s *Server) editBridge(w http.ResponseWriter, r *http.Request) error {
-	e := given(r, inventory.BridgeColumns())
+	e := given(r, append(inventory.BridgeColumns(), inventory.BridgePlace...))
 	err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
 		return inventory.EditBridge(ctx, tx, bridgeRef(r), e)
 	})
+	return s.editedBridge(w, r, err, func(b *bridgePage) { b.Edit.refuse(e, err) })
+}
+
+// editProject changes the project that the address names, or puts one on
+// record.
+func (s *Server) editProject(w http.ResponseWriter, r *http.Request) error {
+	e, form := given(r, inventory.ProjectColumns()), "project"
+	var id int64
+	if text := r.PathValue("project"); text != "" {
+		var err error
+		if id, err = strconv.ParseInt(text, 10, 64); err != nil {
+			return store.NotFound("", "there is no project %q", text)
+		}
+		form = fmt.Sprintf("project-%d", id)
+	}
+	err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		if form == "project" {
+			return inventory.AddProject(ctx, tx, bridgeRef(r), e)
+		}
+		return inventory.EditProject(ctx, tx, bridgeRef(r), id, e)
+	})
+	return s.editedBridge(w, r, err, func(b *bridgePage) {
+		for i := range b.Plans {
+			if b.Plans[i].ID == form {
+				b.Plans[i].refuse(e, err)
+			}
+		}
+	})
+}
+
+// editedBridge leads back to the bridge, or shows it with the form that was
+// refused.
+func (s *Server) editedBridge(w http.ResponseWriter, r *http.Request, err error, refuse func(*bridgePage)) error {
 	return edited(w, r, err, bridgePath(r.PathValue("state"), r.PathValue("number")), func() error {
 		b, failed := s.bridgeBody(r)
 		if failed != nil {
 			return failed
 		}
-		b.Edit.refuse(e, err)
+		refuse(b)
 		return s.showBridge(w, r, statusOf(err), b)
 	})
 }

@@ -54,6 +54,25 @@ func TestBridgeInABrowser(t *testing.T) {
 		t.Errorf("the history is %q", got)
 	}
 
+	// A project: put on record, then made certain.
+	b.do(chromedp.Focus(css("#project summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css("#project-year")))
+	b.do(chromedp.SetValue(css("#project-kind"), "overlay"), chromedp.Focus(css("#project-year")), chromedp.KeyEvent("2031"))
+	b.axe()
+	b.submit("\r")
+	if got := ask(b, chromedp.Text(css("#projects ul"))); !strings.Contains(got, "2031: overlay, likely") {
+		t.Errorf("the projects are %q", got)
+	}
+	form := "#" + ask(b, chromedp.Evaluate[string](`[...document.querySelectorAll("#projects details")].at(-2).id`))
+	b.do(chromedp.Focus(css(form+" summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css(form+" select")))
+	b.do(chromedp.SetValue(css(form+" [name=certainty]"), "committed"), chromedp.Focus(css(form+" [name=year]")))
+	b.submit("\r")
+	if got := ask(b, chromedp.Text(css("#projects ul"))); !strings.Contains(got, "2031: overlay, committed") {
+		t.Errorf("the projects are %q", got)
+	}
+	if got := ask(b, chromedp.Text(css("#history"))); !strings.Contains(got, "overlay: certainty") {
+		t.Errorf("the history is %q", got)
+	}
+
 	for name, size := range map[string][2]int64{"phone": phone, "small": small, "laptop": laptop} {
 		b.do(chromedp.EmulateViewport(size[0], size[1]))
 		for _, scheme := range []string{"light", "dark"} {
@@ -188,6 +207,9 @@ func TestBridgeEditsThatAreRefused(t *testing.T) {
 		"not a number":   {path, url.Values{"length_ft": {"long"}}, 422, "is not a number"},
 		"not possible":   {path, url.Values{"skew_deg": {"120"}}, 422, "a skew of 120° cannot be"},
 		"stale":          {path, url.Values{"seen": {"2020-01-01T00:00:00.000Z"}, "name": {"x"}}, 409, "in the meantime"},
+		"half a place":   {path, url.Values{"latitude": {"north"}}, 422, "give both, latitude and longitude"},
+		"no project":     {path + "/projects/99", url.Values{"year": {"2030"}}, 404, "has no project 99"},
+		"no year":        {path + "/projects", url.Values{"kind": {"overlay"}, "certainty": {"likely"}}, 422, "needs a year"},
 		"no such bridge": {"/bridges/41/nowhere", url.Values{"name": {"x"}}, 404, "there is no bridge"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -28,6 +28,7 @@ type editForm struct {
 	Wrong  string // why it was not saved
 	Hint   string
 	Open   bool
+	New    bool // for a row that is not on record yet
 }
 
 // editField is a column of the row.
@@ -51,8 +52,31 @@ func sealForm(tag string, s *inventory.Seal, kinds []string) editForm {
 
 func bridgeForm(b *inventory.Bridge) editForm {
 	yesNo := []string{"yes", "no"}
-	return newForm("bridge", "Change the bridge", bridgePath(b.State, b.StructureNumber), b, b.Stamp, inventory.BridgeColumns(),
+	f := newForm("bridge", "Change the bridge", bridgePath(b.State, b.StructureNumber), b, b.Stamp, inventory.BridgeColumns(),
 		map[string][]string{"skew_varies": yesNo, "continuous": yesNo, "nhs": yesNo, "climate": {"moderate", "cold"}, "deicing": {"none", "light", "moderate", "heavy"}})
+	lat, lon := b.PlaceText()
+	for i, v := range []string{lat, lon} {
+		name := inventory.BridgePlace[i]
+		f.Fields = append(f.Fields, editField{Name: name, Label: name + " (°)", Was: v, Value: v, Kind: "text"})
+	}
+	return f
+}
+
+// projectForm changes a project of a bridge; with no ID it puts one on record.
+func projectForm(b *inventory.Bridge, p inventory.Project) editForm {
+	path := bridgePath(b.State, b.StructureNumber) + "/projects"
+	id, title := "project", "Add a project"
+	if p.ID != 0 {
+		id, path = fmt.Sprintf("project-%d", p.ID), fmt.Sprintf("%s/%d", path, p.ID)
+		title = fmt.Sprintf("Change the %s of %d", p.Kind, p.Year)
+	}
+	f := newForm(id, title, path, &p, p.Stamp, inventory.ProjectColumns(), map[string][]string{"kind": inventory.ProjectKinds, "certainty": inventory.Certainties})
+	if f.New = p.ID == 0; f.New {
+		for i := range f.Fields {
+			f.Fields[i].Was = ""
+		}
+	}
+	return f
 }
 
 func newForm(id, title, action string, row any, stamp store.Stamp, columns []string, of map[string][]string) editForm {
@@ -258,6 +282,9 @@ func changesOf(ctx context.Context, db bun.IDB, rows ...historyOf) (out []change
 				words := changeWords{At: c.At, By: c.By, What: row.what + columnWords(f.Column), Before: valueWords(f.Before), After: valueWords(f.After)}
 				if f.Column == "geom" {
 					words.What, words.Before, words.After = row.what+"place on the map", "", "drawn anew"
+					if row.table == "bridges" {
+						words.After = "moved"
+					}
 				}
 				out = append(out, words)
 			}
