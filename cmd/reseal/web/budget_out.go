@@ -33,12 +33,9 @@ func (s *Server) exportBudget(w http.ResponseWriter, r *http.Request) error {
 	if write == nil || open == nil {
 		return store.NotFound("there are years and levels, each as .csv, .json and .xlsx", "there is no file %s", r.PathValue("file"))
 	}
-	p, at, err := s.projections.get(r.Context(), s, q)
+	p, err := s.projections.current(r.Context(), s, q)
 	if err != nil {
 		return err
-	}
-	if !at.IsZero() {
-		return beingMade()
 	}
 	to, err := open(&out)
 	if err == nil {

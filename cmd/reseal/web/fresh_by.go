@@ -36,6 +36,25 @@ func (f *freshBy[K, T]) get(ctx context.Context, s *Server, key K) (T, time.Time
 	return value, at, err
 }
 
+// fileWait is how long a file to be kept is waited for: a browser that is told
+// to ask again for a file only says that it failed.
+const fileWait = time.Minute
+
+// current returns the key's value as it is now, and waits while it is made.
+func (f *freshBy[K, T]) current(ctx context.Context, s *Server, key K) (T, error) {
+	long, stop := context.WithTimeout(ctx, fileWait)
+	defer stop()
+	for {
+		value, at, err := f.at(key).get(long, s)
+		if errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil {
+			err = beingMade()
+		}
+		if err != nil || at.IsZero() {
+			return value, err
+		}
+	}
+}
+
 func (f *freshBy[K, T]) at(key K) *fresh[T] {
 	f.mu.Lock()
 	defer f.mu.Unlock()

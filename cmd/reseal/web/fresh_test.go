@@ -3,6 +3,9 @@ package web
 import (
 	"context"
 	"testing"
+
+	"reseal/inventory"
+	"reseal/inventory/store"
 )
 
 // TestForgottenWhileAwaited: who waits for a value that is forgotten as soon as it
@@ -37,5 +40,44 @@ func TestForgottenWhileAwaited(t *testing.T) {
 		if <-answer == nil {
 			t.Fatal("got no value and no error")
 		}
+	}
+}
+
+// TestAFileIsOfNow: who downloads a file right after a change gets what holds
+// now, where a page shows what was before.
+func TestAFileIsOfNow(t *testing.T) {
+	t.Parallel()
+	s, _ := serveSample(t)
+	proceed := make(chan struct{})
+	made := 0
+	f := freshBy[int, int]{make: func(context.Context, int) (int, error) {
+		if made++; made > 1 {
+			<-proceed
+		}
+		return made, nil
+	}}
+	if v, err := f.current(t.Context(), s, 0); v != 1 || err != nil {
+		t.Fatalf("got %d, %v, want 1", v, err)
+	}
+	err := s.Store.Update(t.Context(), "Test Person", func(ctx context.Context, tx *store.Tx) error {
+		return inventory.EditJoint(ctx, tx, "J000007", inventory.Edit{Values: map[string]string{"notes": "seen"}})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	file := make(chan int)
+	go func() {
+		v, err := f.current(t.Context(), s, 0)
+		if err != nil {
+			t.Error(err)
+		}
+		file <- v
+	}()
+	if v, at, err := f.get(t.Context(), s, 0); v != 1 || at.IsZero() || err != nil {
+		t.Errorf("the page has %d of %v, %v, want 1 of before", v, at, err)
+	}
+	close(proceed)
+	if v := <-file; v != 2 {
+		t.Errorf("the file has %d, want 2", v)
 	}
 }

@@ -97,10 +97,23 @@ func (s *Server) workListOf(ctx context.Context, q workListQuery) (list *forecas
 	if err != nil {
 		return nil, "", err
 	}
-	list, err = s.workParts.get(all, q, func() (*forecast.WorkList, error) {
+	list, err = s.workListPart(all, q)
+	return list, asOfClock(at), err
+}
+
+// workListNow waits for the list as it is now, for a file to be kept.
+func (s *Server) workListNow(ctx context.Context, q workListQuery) (*forecast.WorkList, error) {
+	all, err := s.workLists.current(ctx, s, q.Year)
+	if err != nil {
+		return nil, err
+	}
+	return s.workListPart(all, q)
+}
+
+func (s *Server) workListPart(all *forecast.WorkList, q workListQuery) (*forecast.WorkList, error) {
+	return s.workParts.get(all, q, func() (*forecast.WorkList, error) {
 		return all.In(q.District, q.Route, q.BudgetCents)
 	})
-	return list, asOfClock(at), err
 }
 
 // workListPage is the list with what goes around it.

@@ -37,12 +37,9 @@ func (s *Server) exportWorkList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	list, as, err := s.workListOf(r.Context(), q)
+	list, err := s.workListNow(r.Context(), q)
 	if err != nil {
 		return err
-	}
-	if as != "" {
-		return beingMade()
 	}
 	err = l.Write(r.Context(), s.Store, layer.Query{Today: s.today(), WorkList: func(context.Context) (*forecast.WorkList, error) { return list, nil }}, to)
 	if err == nil {
@@ -109,12 +106,9 @@ func (s *Server) makeSheets(r *http.Request) (q workListQuery, sheets []sheet.Sh
 	if q, err = s.workListAsked(r.Context(), r.URL.Query()); err != nil {
 		return q, nil, nil, err
 	}
-	list, as, err := s.workListOf(r.Context(), q)
+	list, err := s.workListNow(r.Context(), q)
 	if err != nil {
 		return q, nil, nil, err
-	}
-	if as != "" {
-		return q, nil, nil, beingMade()
 	}
 	if list.Line == 0 {
 		return q, nil, nil, store.NotFound("go back and give money for one joint at least", "the work list has no joint above its line")
