@@ -195,6 +195,32 @@ func selectByHand(t *testing.T, s *Server, b *tab, address string) {
 
 // TestMapOnAPhone: the map, its legend and list fit a phone, and the list
 // shows what the map does.
+// TestMapKeepsNoOldColours: after another scale was chosen, the map shows what a
+// page that is opened with that scale shows.
+func TestMapKeepsNoOldColours(t *testing.T) {
+	inBrowser(t)
+	s, address := serveSample(t)
+	ready(t, s)
+	b := browse(t, address, laptop)
+	const shown = `(() => { const n = {}; for (const f of document.getElementById("map").map.queryRenderedFeatures({layers: ["bridges"]}))
+		n[f.properties.class] = (n[f.properties.class] || 0) + 1; return JSON.stringify(n); })()`
+	scales, got := []string{"year", "fit", "urgency", "condition"}, map[string]string{}
+	openMap(b, address+"/map?by=condition")
+	for _, by := range scales { // tiles that no cache has
+		b.do(chromedp.SetValue(css("#map-by"), by),
+			chromedp.Evaluate[chromedp.Void](`document.getElementById("map-by").dispatchEvent(new Event("change", {bubbles: true}))`))
+		b.await(`location.search.includes("by=` + by + `")`)
+		b.await(mapStill)
+		got[by] = ask(b, chromedp.Evaluate[string](shown))
+	}
+	for _, by := range scales {
+		openMap(b, address+"/map?by="+by)
+		if want := ask(b, chromedp.Evaluate[string](shown)); got[by] != want {
+			t.Errorf("after a change to %s the map has bridges of classes %s, want %s", by, got[by], want)
+		}
+	}
+}
+
 func TestMapOnAPhone(t *testing.T) {
 	inBrowser(t)
 	s, address := serveSample(t)

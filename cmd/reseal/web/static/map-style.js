@@ -22,16 +22,30 @@ function paintOf(shades) {
   };
 }
 
+const source = (tiles, maxZoom) => ({type: "vector", tiles: [tiles], minzoom: 0, maxzoom: maxZoom});
+
+function networkLayers(jointZoom, shades) {
+  const paint = paintOf(shades), line = id => ({id, type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint[id]});
+  return [line("edges"), line("joints"), {id: "bridges", type: "circle", source: "network", "source-layer": "bridges", paint: paint.bridges}];
+}
+
 // networkStyle draws the network alone; what lies behind it comes later.
 export function networkStyle(tiles, maxZoom, jointZoom, shades) {
-  const paint = paintOf(shades), line = id => ({id, type: "line", source: "network", "source-layer": "joints", minzoom: jointZoom, paint: paint[id]});
   return {
-    version: 8, transition: {duration: 0}, sources: {network: {type: "vector", tiles: [tiles], minzoom: 0, maxzoom: maxZoom}},
-    layers: [
-      {id: "water", type: "background", paint: {"background-color": css("--water")}}, line("edges"), line("joints"),
-      {id: "bridges", type: "circle", source: "network", "source-layer": "bridges", paint: paint.bridges},
-    ],
+    version: 8, transition: {duration: 0}, sources: {network: source(tiles, maxZoom)},
+    layers: [{id: "water", type: "background", paint: {"background-color": css("--water")}}, ...networkLayers(jointZoom, shades)],
   };
+}
+
+// replaceNetwork draws other tiles. It puts a new source in the old one's place:
+// one that is given other tiles and other colours at once may keep the old tiles,
+// which would then have colours that mean something else.
+export function replaceNetwork(map, tiles, maxZoom, jointZoom, shades) {
+  const layers = networkLayers(jointZoom, shades), next = map.getLayer("selection-fill") && "selection-fill";
+  for (const {id} of layers) map.removeLayer(id);
+  map.removeSource("network");
+  map.addSource("network", source(tiles, maxZoom));
+  for (const layer of layers) map.addLayer(layer, next);
 }
 
 export function repaint(map, shades) {

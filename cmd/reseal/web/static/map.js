@@ -1,5 +1,5 @@
 // The map page: the network by one scale, a list beside it, a selection.
-import {addBackground, addOutlines, networkStyle, repaint, showSelection} from "./map-style.js";
+import {addBackground, addOutlines, networkStyle, repaint, replaceNetwork, showSelection} from "./map-style.js";
 import {draw} from "./map-draw.js";
 
 const byID = id => document.getElementById(id);
@@ -107,18 +107,20 @@ async function readList() {
 map.on("moveend", refresh);
 
 // Scale and classes.
+function otherTiles() {
+  if (map.getLayer("bridges")) replaceNetwork(map, tiles(), +box.dataset.maxZoom, jointZoom, shades());
+  else map.once("load", otherTiles);
+  refresh();
+}
 byID("map-by").addEventListener("change", e => {
   legend().hidden = true;
   state.by = e.target.value;
   legend().hidden = false;
-  map.getSource("network").setTiles([tiles()]);
-  repaint(map, shades());
-  refresh();
+  otherTiles();
 });
 byID("map-look").addEventListener("change", e => {
   if (e.target.type !== "checkbox") return;
-  map.getSource("network").setTiles([tiles()]);
-  refresh();
+  otherTiles();
 });
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => repaint(map, shades()));
 
