@@ -284,13 +284,20 @@ func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
 		f.Covariance = denseOf(&inverse)
 		f.Sandwich = e.sandwich(o.theta, m, &inverse)
 	}
+	f.Estimates = e.estimates(f)
+	return f, nil
+}
+
+// estimates are the parameters of the fit as people read them.
+func (e *evaluator) estimates(f *Fit) []Estimate {
+	n, out := e.d.params, make([]Estimate, 0, e.d.params)
 	robust := e.w != 1 || f.Counts.Clusters < f.Counts.Lives
 	for i, name := range e.d.names {
 		if e.h != nil && i >= e.h.at {
-			f.Estimates = append(f.Estimates, e.h.estimate(f, i, name))
+			out = append(out, e.h.estimate(f, i, name))
 			continue
 		}
-		est := Estimate{Name: name, Value: math.Exp(o.theta[i])}
+		est := Estimate{Name: name, Value: math.Exp(f.Theta[i])}
 		if f.Covariance != nil {
 			est.LogSE = math.Sqrt(f.Covariance[i*n+i])
 			est.RobustLogSE = math.Sqrt(max(f.Sandwich[i*n+i], 0))
@@ -300,9 +307,9 @@ func (e *evaluator) result(m Model, o optimum) (*Fit, error) {
 			}
 			est.Lower, est.Upper = est.Value*math.Exp(-z95*se), est.Value*math.Exp(z95*se)
 		}
-		f.Estimates = append(f.Estimates, est)
+		out = append(out, est)
 	}
-	return f, nil
+	return out
 }
 
 // z95 is the 97.5 % point of the standard normal.

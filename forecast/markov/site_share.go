@@ -1,6 +1,10 @@
 package markov
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // SiteShare is an estimate of ρ, the probability that a new seal keeps the pace of
 // the one before it, with its interval.
@@ -29,8 +33,13 @@ func FitSiteShare(p *Panel, m Model) (*Fit, SiteShare, error) {
 	if err != nil {
 		return nil, SiteShare{}, err
 	}
-	s := SiteShare{Value: e.siteShare}
-	s.Lower, s.Upper = e.shareInterval(f)
+	s := SiteShare{Value: e.siteShare, Upper: 1}
+	if e.best.hessian != nil {
+		c := e.shareCurve(f.Model, &e.best)
+		scores, slopes := e.shareScores(&e.best, c)
+		s.Lower, s.Upper = e.shareInterval(f, c, slopes)
+		e.carryShare(f, c, scores, slopes)
+	}
 	return f, s, nil
 }
 
@@ -111,21 +120,16 @@ func (e *evaluator) moveShare(m Model, o *optimum) (theta []float64, settled boo
 // each adds to the slope of the profile. They would be the same if the likelihood
 // were true, and clusters of one site each (Chandler & Bate 2007, Biometrika
 // 94:167, the vertical adjustment).
-func (e *evaluator) shareInterval(f *Fit) (lower, upper float64) {
-	o := e.best
-	if o.hessian == nil {
-		return 0, 1
-	}
-	c := e.shareCurve(f.Model, &o)
+func (e *evaluator) shareInterval(f *Fit, c shareCurve, slopes []float64) (lower, upper float64) {
 	if !(c.information > 0) {
 		return 0, 1
 	}
 	scale := 1.0
-	if spread := e.shareSpread(&o, c); spread > 0 {
+	if spread := spreadOf(slopes); spread > 0 {
 		scale = c.information / spread
 	}
 	limit := z95 * z95 / 2 / scale
-	profile := e.shareProfile(f.Model, &o, c)
+	profile := e.shareProfile(f.Model, &e.best, c)
 	best := min(max(e.siteShare+c.slope/c.information, 0), 1) // without the prior, by a parabola
 	top := max(profile(best), profile(e.siteShare))
 	lower, upper = profileEnd(profile, best, 0, top, limit), profileEnd(profile, best, 1, top, limit)
@@ -179,25 +183,87 @@ func profileEnd(profile func(float64) float64, best, end, top, limit float64) fl
 	return (a + b) / 2
 }
 
-// shareSpread is the sum over clusters of the squares of what each adds to the
-// slope of the profile, s_ρ + c' H⁻¹ s_θ, about their mean.
-func (e *evaluator) shareSpread(o *optimum, c shareCurve) float64 {
-	scores, n, rho := e.clusterScores(o.theta), len(o.theta), e.siteShare
-	e.siteShare = rho + c.h
-	above := e.clusterValues()
-	e.siteShare = rho - c.h
-	below := e.clusterValues()
-	e.siteShare = rho
-	mean, square, count := 0.0, 0.0, float64(len(above))
-	for k := range above {
-		u := (above[k] - below[k]) / (2 * c.h)
+// shareScores returns the clusters' scores, one row after the other, and what
+// each cluster adds to the slope of the profile, s_ρ + c' H⁻¹ s_θ.
+func (e *evaluator) shareScores(o *optimum, c shareCurve) (scores, slopes []float64) {
+	scores, slopes = e.clusterScores(o.theta), e.clusterSlopes(c.h)
+	n := len(o.theta)
+	for k := range slopes {
 		for i, x := range c.solved {
-			u += x * scores[k*n+i]
+			slopes[k] += x * scores[k*n+i]
 		}
+	}
+	return scores, slopes
+}
+
+// spreadOf is the sum of the squares about their mean.
+func spreadOf(slopes []float64) float64 {
+	mean, square, count := 0.0, 0.0, float64(len(slopes))
+	for _, u := range slopes {
 		mean += u / count
 		square += u * u
 	}
 	return square - count*mean*mean
+}
+
+// carryShare carries the uncertainty of ρ into that of the parameters θ, which
+// the fit has as if ρ were known. With i the information about ρ, its prior's
+// counted, and d = H⁻¹c how the best parameters go with it, the inverse of the
+// information about both has
+//
+//	H⁻¹ + d d'/i
+//
+// for θ (Barndorff-Nielsen & Cox 1994, section 3.4). For the sandwich a cluster
+// moves θ by H⁻¹ s_θ + d u/i, with u what it adds to the profile's slope. At an end
+// of the search the prior is steep, and little is carried.
+func (e *evaluator) carryShare(f *Fit, c shareCurve, scores, slopes []float64) {
+	if f.Covariance == nil || !(c.information > 0) {
+		return
+	}
+	rho, n := e.siteShare, len(f.Theta)
+	prior := 1/(rho*rho) + 1/((1-rho)*(1-rho)) // of Beta(2, 2)
+	information := c.information + prior
+
+	moves := mat.NewDense(n, n+1, nil) // θ by a score and a slope
+	for i, d := range c.solved {
+		copy(moves.RawRowView(i), f.Covariance[i*n:(i+1)*n])
+		moves.Set(i, n, d/information)
+	}
+	spread, both := make([]float64, (n+1)*(n+1)), make([]float64, n+1)
+	for k, u := range slopes {
+		copy(both, scores[k*n:(k+1)*n])
+		both[n] = u
+		addOuter(spread, both, 1)
+	}
+	for i, p := range f.Model.Prior {
+		if p.SD > 0 {
+			clear(both)
+			both[i], both[n] = 1/p.SD, c.solved[i]/p.SD
+			addOuter(spread, both, 1)
+		}
+	}
+	spread[len(spread)-1] += prior
+
+	var half, full mat.Dense
+	half.Mul(moves, mat.NewDense(n+1, n+1, spread))
+	full.Mul(&half, moves.T())
+	f.Sandwich = full.RawMatrix().Data
+	addOuter(f.Covariance, c.solved, 1/information)
+	f.Estimates = e.estimates(f)
+}
+
+// clusterSlopes are how the clusters' log-likelihoods change with ρ, by
+// differences of a step to either side.
+func (e *evaluator) clusterSlopes(step float64) []float64 {
+	rho := e.siteShare
+	e.siteShare = rho + step
+	slopes := e.clusterValues()
+	e.siteShare = rho - step
+	for k, below := range e.clusterValues() {
+		slopes[k] = (slopes[k] - below) / (2 * step)
+	}
+	e.siteShare = rho
+	return slopes
 }
 
 // clusterValues are the clusters' log-likelihoods by the table as it stands.

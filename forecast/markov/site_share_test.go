@@ -30,19 +30,24 @@ func TestSiteShareIsRecovered(t *testing.T) {
 		if t.Failed() {
 			t.FailNow()
 		}
-		mean, width, holds, slow := 0.0, 0.0, 0.0, 0.0
+		mean, width, holds, slow, known := 0.0, 0.0, 0.0, 0.0, 0.0
 		for i, f := range found {
 			mean += f.Value / float64(networks)
 			width += (f.Upper - f.Lower) / float64(networks)
 			if f.Lower <= share && share <= f.Upper {
 				holds += 1 / float64(networks)
 			}
-			slow += (fits[i].Estimates[1].Value/s.rates[1] - 1) / float64(networks)
+			rate := fits[i].Estimates[1]
+			slow += (rate.Value/s.rates[1] - 1) / float64(networks)
+			if rate.Lower <= s.rates[1] && s.rates[1] <= rate.Upper {
+				known += 1 / float64(networks)
+			}
 			if fits[i].Model.SiteShare != f.Value {
 				t.Errorf("the fit is at a share of %v, not %v", fits[i].Model.SiteShare, f.Value)
 			}
 		}
-		t.Logf("share %v: found %.3f, intervals %.2f wide of which %.0f %% hold it; rate 2-3 off by %+.1f %%", share, mean, width, 100*holds, 100*slow)
+		t.Logf("share %v: found %.3f, intervals %.2f wide of which %.0f %% hold it; rate 2-3 off by %+.1f %%, its intervals hold in %.0f %%",
+			share, mean, width, 100*holds, 100*slow, 100*known)
 		if off := mean - share; off > 0.15 || off < -0.15 {
 			t.Errorf("share %v: found %.3f", share, mean)
 		}
@@ -87,9 +92,48 @@ func TestSiteShareIsAtTheTop(t *testing.T) {
 	if slope := (posterior(best+0.001) - posterior(best-0.001)) / 0.002; math.Abs(slope) > 0.05 {
 		t.Errorf("slope %.3f at the estimate", slope)
 	}
-	lower, upper := e.shareInterval(f)
+	c := e.shareCurve(f.Model, &e.best)
+	_, slopes := e.shareScores(&e.best, c)
+	lower, upper := e.shareInterval(f, c, slopes)
 	if !(0 <= lower && lower < best && best < upper && upper <= 1) {
 		t.Errorf("interval %.3f to %.3f about %.3f", lower, upper, best)
+	}
+}
+
+// The errors of the rates take in the share's: those with the share held, and how
+// far the rates go with it, both found by fits of their own.
+func TestRatesCarryTheShare(t *testing.T) {
+	if testing.Short() {
+		t.Skip("nothing concurrent that a smaller test does not run too")
+	}
+	s := sites{count: 150, visits: 12, share: 0.5, rates: []float64{.2, .15, .1}, k: 4, pieces: 3}
+	p := s.panel(t, rand.New(rand.NewPCG(5, 21)))
+	f, found, err := FitSiteShare(p, Model{EstimateK: true, Pieces: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	held := func(share float64) *Fit { return mustFit(t, p, Model{EstimateK: true, Pieces: 3, SiteShare: share}) }
+	const step = 0.05
+	at, above, below := held(found.Value), held(found.Value+step), held(found.Value-step)
+	posterior := func(f *Fit) float64 {
+		return -f.MinusTwoLogL/2 + math.Log(f.Model.SiteShare*(1-f.Model.SiteShare))
+	}
+	variance := -step * step / (posterior(above) - 2*posterior(at) + posterior(below))
+	most := 0.0
+	for i, e := range f.Estimates {
+		slope := (above.Theta[i] - below.Theta[i]) / (2 * step)
+		want := math.Sqrt(math.Pow(at.Estimates[i].LogSE, 2) + slope*slope*variance)
+		if math.Abs(e.LogSE/want-1) > 0.005 {
+			t.Errorf("%s: error %.5f, want %.5f, with the share held %.5f", e.Name, e.LogSE, want, at.Estimates[i].LogSE)
+		}
+		if e.RobustLogSE < 0.9*at.Estimates[i].RobustLogSE {
+			t.Errorf("%s: robust error %.5f, with the share held %.5f", e.Name, e.RobustLogSE, at.Estimates[i].RobustLogSE)
+		}
+		most = max(most, want/at.Estimates[i].LogSE)
+		t.Logf("%s: error %.5f (held %.5f), robust %.5f (held %.5f)", e.Name, e.LogSE, at.Estimates[i].LogSE, e.RobustLogSE, at.Estimates[i].RobustLogSE)
+	}
+	if most < 1.02 {
+		t.Errorf("the share adds %.3f at most: the panel shows nothing", most)
 	}
 }
 
