@@ -30,7 +30,7 @@ func TestSideBySide(t *testing.T) {
 	if testing.Short() {
 		t.Skip("nothing concurrent that a smaller test does not run too")
 	}
-	s := invented(t, 12)
+	s := invented(t, 40)
 	m := model(t, s)
 	p, err := m.NewProblem(t.Context(), s.Read(), forecast.PlanOptions{Options: forecast.Options{AsOf: asOf}, FirstYear: asOf.Year + 1, Years: 4})
 	if err != nil {

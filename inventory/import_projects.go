@@ -16,7 +16,7 @@ import (
 func ProjectSheet() *Sheet {
 	return &Sheet{What: "projects", AnyOf: whichBridgeBy, Columns: append(WhichBridge(),
 		table.Column{Name: "kind", Required: true, Enum: ProjectKinds, Synonyms: []string{"project"}, Example: "overlay"},
-		table.Column{Name: "year", Kind: table.Int, Required: true, Min: 1900, Max: 2200, Synonyms: []string{"letting_year"}, Example: "2029"},
+		table.Column{Name: "year", Kind: table.Int, Required: true, Min: firstProjectYear, Max: lastProjectYear, Synonyms: []string{"letting_year"}, Example: "2029"},
 		table.Column{Name: "certainty", Enum: Certainties, Help: "likely where blank"},
 		table.Column{Name: "notes", Synonyms: []string{"remarks", "comments"}},
 	)}
@@ -34,7 +34,7 @@ type projectKey struct {
 // was.
 func ImportProjects(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt IntakeOptions) (Intake, error) {
 	sheet := ProjectSheet()
-	fill := FillOf[Project](sheet, "kind", "year", "certainty", "notes")
+	fill := FillOf[Project](sheet, ProjectColumns()...)
 	rows, err := store.RowsOf[Project](ctx, tx)
 	if err != nil {
 		return Intake{File: name}, err
@@ -50,7 +50,7 @@ func ImportProjects(ctx context.Context, tx *store.Tx, r io.Reader, name string,
 			return err
 		}
 		for i, row := range batch {
-			given := Project{Certainty: "likely"}
+			given := NewProject(0)
 			fill.From(row, &given, opt.Today)
 			if row.Bad() {
 				continue

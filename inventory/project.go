@@ -29,6 +29,16 @@ var (
 	Certainties  = []string{"committed", "likely", "possible"}
 )
 
+// Years that a project may be of.
+const (
+	firstProjectYear = 1900
+	lastProjectYear  = 2200
+)
+
+// NewProject is a project of a bridge that is not on record yet: likely, until
+// somebody says otherwise.
+func NewProject(bridgeID int64) Project { return Project{BridgeID: bridgeID, Certainty: "likely"} }
+
 // ProjectsOn returns the projects of a bridge, by year.
 func ProjectsOn(ctx context.Context, db bun.IDB, bridgeID int64) ([]Project, error) {
 	var out []Project
@@ -44,8 +54,8 @@ func (p *Project) Validate() error {
 	switch {
 	case !slices.Contains(ProjectKinds, p.Kind):
 		return store.Invalid("", "a project is one of %q, not %q", ProjectKinds, p.Kind)
-	case p.Year < 1900 || p.Year > 2200:
-		return store.Invalid("give the fiscal year of the project, for example 2029", "a project needs a year between 1900 and 2200")
+	case p.Year < firstProjectYear || p.Year > lastProjectYear:
+		return store.Invalid("give the fiscal year of the project, for example 2029", "a project needs a year between %d and %d", firstProjectYear, lastProjectYear)
 	case !slices.Contains(Certainties, p.Certainty):
 		return store.Invalid("", "a project is one of %q, not %q", Certainties, p.Certainty)
 	}
@@ -53,20 +63,21 @@ func (p *Project) Validate() error {
 }
 
 // AddProject puts a project of a bridge on record, with columns of
-// ProjectColumns; it is likely where its certainty is not given.
+// ProjectColumns; it starts as NewProject.
 func AddProject(ctx context.Context, tx *store.Tx, bridge string, e Edit) error {
 	b, err := FindBridge(ctx, tx, bridge)
 	if err != nil {
 		return err
 	}
-	p := &Project{BridgeID: b.ID, Certainty: "likely", UID: tx.NewUID(), Stamp: tx.Created()}
-	if err := e.apply(p, store.Stamp{ChangedAt: e.Seen}, ProjectColumns()); err != nil {
+	p := NewProject(b.ID)
+	p.UID, p.Stamp = tx.NewUID(), tx.Created()
+	if err := e.apply(&p, store.Stamp{ChangedAt: e.Seen}, ProjectColumns()); err != nil {
 		return err
 	}
 	if err := p.alone(ctx, tx); err != nil {
 		return err
 	}
-	_, err = tx.NewInsert().Model(p).Exec(ctx)
+	_, err = tx.NewInsert().Model(&p).Exec(ctx)
 	return err
 }
 

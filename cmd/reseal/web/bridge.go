@@ -105,7 +105,7 @@ func (s *Server) bridgeBody(r *http.Request) (*bridgePage, error) {
 		b.Plans = append(b.Plans, projectForm(record.Bridge, p))
 		rows = append(rows, historyOf{"projects", p.ID, p.Kind + ": "})
 	}
-	b.Plans = append(b.Plans, projectForm(record.Bridge, inventory.Project{Certainty: "likely"}))
+	b.Plans = append(b.Plans, projectForm(record.Bridge, inventory.NewProject(record.Bridge.ID)))
 	if b.Changes, err = changesOf(ctx, db, rows...); err != nil {
 		return nil, err
 	}

@@ -193,10 +193,9 @@ func selectByHand(t *testing.T, s *Server, b *tab, address string) {
 	b.picture("map-due")
 }
 
-// TestMapOnAPhone: the map, its legend and list fit a phone, and the list
-// shows what the map does.
 // TestMapKeepsNoOldColours: after another scale was chosen, the map shows what a
-// page that is opened with that scale shows.
+// page that is opened with that scale shows. A network of a few bridges did not
+// bring out the old fault, that late tiles of the scale before stayed.
 func TestMapKeepsNoOldColours(t *testing.T) {
 	inBrowser(t)
 	s, address := serveSample(t)
@@ -221,6 +220,8 @@ func TestMapKeepsNoOldColours(t *testing.T) {
 	}
 }
 
+// TestMapOnAPhone: the map, its legend and list fit a phone, and the list
+// shows what the map does.
 func TestMapOnAPhone(t *testing.T) {
 	inBrowser(t)
 	s, address := serveSample(t)
