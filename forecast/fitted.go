@@ -143,7 +143,7 @@ func (f *fitted) newGroup(m *Model, kind string, x []float64) *group {
 // rates, paces and so its own start.
 func (m *projector) blend(r *Record, f *Forecast, legs []leg) {
 	unsure := func(l leg) bool { return l.group != nil && (l.group.uncertainty > surelyKnown || m.fitted.allUnsure) }
-	if len(m.draws) == 0 || !m.keep && !slices.ContainsFunc(legs, unsure) {
+	if len(m.draws) == 0 || !m.keepDraws && !slices.ContainsFunc(legs, unsure) {
 		return
 	}
 	m.blended.Reset(len(m.times), 4)
@@ -154,9 +154,9 @@ func (m *projector) blend(r *Record, f *Forecast, legs []leg) {
 		p := m.inDraws[i]
 		p.times, p.lives, p.livesOf = m.times, m.lives, m.livesOf
 		p.projection, m.inDraw = m.inDraw, p.projection // the years' logarithms stay with it
-		p.projection.Lean = !m.keep
+		p.projection.Lean = !m.variance
 		p.follow(p.course(r, f, p.first(r, f.AsOf), f.planned))
-		if m.keep {
+		if m.keepDraws {
 			f.draws = append(f.draws, drawn{slices.Clone(p.projection.Shares[4:]), slices.Clone(p.projection.Failed[1:])})
 		}
 		m.blended.Blend(&p.projection, 1/float64(len(m.draws)))

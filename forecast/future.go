@@ -98,7 +98,7 @@ func (m *projector) repairs(next *leg, before leg, share float64) {
 // follow projects the legs one after the other, each from its own first time.
 func (m *projector) follow(legs []leg) {
 	legs[0].group.outlook.Project(&m.projection, legs[0].shares[:], legs[0].weights, m.times)
-	var part markov.Projection
+	part := markov.Projection{Lean: m.projection.Lean}
 	for _, l := range legs[1:] {
 		var times []float64
 		for _, t := range m.times[l.from:] {
@@ -124,15 +124,16 @@ func (m *projector) follow(legs []leg) {
 // future is what is expected of a joint at the end of each fiscal year of its
 // forecast when some things are done to it.
 type future struct {
-	failed []float64
-	shares [][4]float64 // mean, of the length; all 0 once the joint is eliminated
+	failed   []float64
+	shares   [][4]float64 // mean, of the length; all 0 once the joint is eliminated
+	variance [][4]float64 // of shares, where the forecast keeps it
 }
 
 // future follows a joint that was projected with nothing done to it through
 // steps. Up to the first the forecast holds as it is. A new seal is taken to fit
 // its opening; a repair leaves the opening's chance as it was.
 func (m *projector) future(j *Projected, steps []futureStep) future {
-	f := future{slices.Clone(j.Failed), slices.Clone(j.Shares)}
+	f := future{slices.Clone(j.Failed), slices.Clone(j.Shares), slices.Clone(j.variance)}
 	m.times = append(m.times[:0], j.AsOf.YearsSince(j.Since))
 	for _, y := range j.Years {
 		m.times = append(m.times, m.endOf(y).YearsSince(j.Since))
@@ -145,12 +146,18 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 	renewed := firstRenewal(steps, j.Years)
 	for y := legs[1].from - 1; y < len(f.failed); y++ {
 		f.failed[y], f.shares[y] = m.projection.Failed[y+1], [4]float64(m.projection.Shares[4*(y+1):])
+		if f.variance != nil {
+			f.variance[y] = [4]float64(m.projection.Variance[4*(y+1):])
+		}
 		if len(j.OutOfRange) > 0 && (renewed < 0 || y < renewed) {
 			f.failed[y] = 1 - (1-f.failed[y])*(1-j.OutOfRange[y])
 		}
 	}
 	if last := legs[len(legs)-1]; last.group == nil {
 		clear(f.shares[last.from-1:])
+		if f.variance != nil {
+			clear(f.variance[last.from-1:])
+		}
 	}
 	return f
 }

@@ -59,7 +59,7 @@ func (m *Model) NewNetwork(ctx context.Context, db bun.IDB, o Options) (*Network
 	for range m.draws {
 		s.draws = append(s.draws, drawn{make([]float64, 4*years), make([]float64, years)})
 	}
-	o.keep = true
+	o.variance, o.draws = true, true
 	err := m.Each(ctx, db, o, func(j Projected) error {
 		n.Joints++
 		if j.Forecast == nil {

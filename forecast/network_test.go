@@ -137,13 +137,17 @@ func TestForecastAndBudgetFollowAPlanAlike(t *testing.T) {
 		t.Fatalf("%d of %d jobs are repairs: nothing to compare", repairs, len(solved.Items))
 	}
 	for i, want := range forecast.NetworkYears(budget.Plans[0]) {
-		got, shares := network.Years[i], want.StateShare()
+		got := network.Years[i]
 		if got.Year != want.Year || math.Abs(got.Failed-want.Failed.Mean) > 1e-9*want.Failed.Mean {
 			t.Errorf("%d: %v failed, the budget says %v in %d", got.Year, got.Failed, want.Failed.Mean, want.Year)
 		}
-		for k := range shares {
-			if math.Abs(got.Shares[k]-shares[k]) > 1e-9 {
-				t.Errorf("%d: %v of the feet in CS%d, the budget says %v", got.Year, got.Shares[k], k+1, shares[k])
+		for k, share := range want.States {
+			if math.Abs(got.Shares[k]-share.Mean) > 1e-9 {
+				t.Errorf("%d: %v of the feet in CS%d, the budget says %v", got.Year, got.Shares[k], k+1, share.Mean)
+			}
+			// The forecast by the life table holds chance alone.
+			if chance := got.High[k] - got.Low[k]; chance <= 0 || share.High-share.Low < chance {
+				t.Errorf("%d: a band of %v for CS%d by chance, of %v in the budget", got.Year, chance, k+1, share.High-share.Low)
 			}
 		}
 	}

@@ -67,7 +67,8 @@ func (m *Model) Project(r *Record, asOf inventory.Date, throughYear int) (*Forec
 type projector struct {
 	*Model
 	planned    map[int64][]PlannedWork // by joint; nil: nothing is done, not by a project either
-	keep       bool                    // variance and draws of forecasts
+	variance   bool                    // keep that of forecasts
+	keepDraws  bool                    // of forecasts
 	legs       []leg
 	projection markov.Projection
 	blended    markov.Projection
@@ -155,7 +156,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	if m.planned != nil {
 		f.planned = withProjects(m.tables.steps(m.planned[r.ID]), r.Projects, m.YearOf(asOf))
 	}
-	m.projection.Lean = !m.keep
+	m.projection.Lean = !m.variance
 	legs := m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned)
 	m.follow(legs)
 	m.blend(r, f, legs)
@@ -165,7 +166,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	f.Shares = make([][4]float64, len(f.Years))
 	for i := range f.Shares {
 		f.Shares[i] = [4]float64(m.projection.Shares[4*i+4:])
-		if m.keep {
+		if m.variance {
 			f.variance = append(f.variance, [4]float64(m.projection.Variance[4*i+4:]))
 		}
 	}

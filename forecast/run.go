@@ -22,7 +22,8 @@ type Options struct {
 
 	Planned map[int64][]PlannedWork // work to come, by joint, beside committed bridge projects; nil: nothing is done
 
-	keep        bool         // variance and draws of forecasts
+	variance    bool         // of forecasts
+	draws       bool         // of forecasts
 	prospecting *prospecting // nil: no strategies are worked out
 }
 
@@ -73,7 +74,7 @@ func (m *Model) eachBridge(ctx context.Context, db bun.IDB, o Options, fn func([
 		if err != nil {
 			return page{err: err}
 		}
-		p := &projector{Model: m, planned: o.Planned, keep: o.keep}
+		p := &projector{Model: m, planned: o.Planned, variance: o.variance, keepDraws: o.draws}
 		out := make([]Projected, len(records))
 		for i := range records {
 			out[i].Record = &records[i]

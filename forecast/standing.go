@@ -29,24 +29,14 @@ type Standing struct {
 	Spent       Band         // nominal cents, in the year
 	Whole       WholeBridges // the part of Spent
 	Failed      Band         // joints
-	StateFt     [4]float64   // mean feet in CS1 to CS4
+	LengthFt    float64      // of the joints, without those eliminated
+	States      [4]Band      // shares of the length in CS1 to CS4; all 0 of no length
 	BacklogFeet Band
 	Backlog     Band // nominal cents of the year
 }
 
-// SevereShare is the share of the length in CS4.
-func (s *Standing) SevereShare() float64 { return s.StateShare()[3] }
-
-// StateShare is the mean share of the length in each state; all 0 of no length.
-func (s *Standing) StateShare() (shares [4]float64) {
-	sum := s.StateFt[0] + s.StateFt[1] + s.StateFt[2] + s.StateFt[3]
-	if sum > 0 {
-		for i, ft := range s.StateFt {
-			shares[i] = ft / sum
-		}
-	}
-	return shares
-}
+// Severe is the share of the length in CS4.
+func (s *Standing) Severe() Band { return s.States[3] }
 
 // Standings are the years of the network under each of some plans, beside those
 // in which nothing is done.
@@ -85,10 +75,12 @@ func (m *Model) NewStandings(ctx context.Context, db bun.IDB, o Options, years i
 		return nil, err
 	}
 	r := newStandingRun(m, by, out, courses)
+	o.variance = true
 	var others []*standingRun
 	each := []func([]Projected) error{r.addBridge}
 	for _, w := range worlds {
 		other := newStandingRun(w.Model, by, out, courses)
+		other.projection.Lean = true
 		others = append(others, other)
 		each = append(each, func(joints []Projected) error { return other.addBridge(w.see(joints)) })
 	}
@@ -178,7 +170,7 @@ type sums struct {
 	spent                    float64
 	whole                    WholeBridges
 	failed, failedVariance   float64
-	stateFt                  [4]float64
+	stateFt, stateVariance   [4]float64
 	feet, feetVariance       float64
 	backlog, backlogVariance float64
 }
@@ -221,6 +213,9 @@ func (r *standingRun) compare(others []*standingRun) {
 func compareSums(to []sums, others [][]sums) {
 	for y := range to {
 		to[y].failedVariance += spread(others, func(o []sums) float64 { return o[y].failed })
+		for k := range to[y].stateFt {
+			to[y].stateVariance[k] += spread(others, func(o []sums) float64 { return o[y].stateFt[k] })
+		}
 		to[y].feetVariance += spread(others, func(o []sums) float64 { return o[y].feet })
 		to[y].backlogVariance += spread(others, func(o []sums) float64 { return o[y].backlog })
 	}
@@ -233,7 +228,7 @@ type stands struct {
 	lengthFt           float64
 	own, visit         float64 // of its renewal, cents of constant dollars
 	failed, backlogged []float64
-	shares             [][4]float64
+	shares, variance   [][4]float64
 	charges            []Charge
 }
 
@@ -271,7 +266,7 @@ func (r *standingRun) stands(j *Projected, charges []Charge) (s stands, err erro
 		steps = append(steps, futureStep{year: charges[i].Year, treatment: charges[i].treatment})
 	}
 	f := r.future(j, withProjects(steps, j.Projects, j.Years[0]))
-	s.failed, s.shares = f.failed, f.shares
+	s.failed, s.shares, s.variance = f.failed, f.shares, f.variance
 	s.backlogged = slices.Clone(f.failed)
 	for y := range s.backlogged {
 		for back := 1; back <= int(r.tables.Settings.BacklogAfterYears); back++ {
@@ -316,6 +311,11 @@ func (r *standingRun) add(to []sums, joints []stands, visitShare float64) []sums
 			for k, share := range s.shares[y] {
 				t.stateFt[k] += share * s.lengthFt
 			}
+			if s.variance != nil {
+				for k, v := range s.variance[y] {
+					t.stateVariance[k] += v * s.lengthFt * s.lengthFt
+				}
+			}
 		}
 		mean, variance := bridgeYear(p, cost, visitShare*visit)
 		t.backlog += mean
@@ -353,7 +353,7 @@ func (r *standingRun) standings(of []sums) ([]Standing, error) {
 		}
 		sd := rise * math.Hypot(math.Sqrt(t.backlogVariance), settings.CostError*t.backlog)
 		out = append(out, Standing{
-			Year: r.first + y, Jobs: t.jobs, StateFt: t.stateFt, Whole: t.whole,
+			Year: r.first + y, Jobs: t.jobs, LengthFt: t.lengthFt(), States: t.states(), Whole: t.whole,
 			Spent:       band(t.spent, settings.CostError*t.spent),
 			Failed:      band(t.failed, math.Sqrt(t.failedVariance)),
 			BacklogFeet: band(t.feet, math.Sqrt(t.feetVariance)),
@@ -361,6 +361,21 @@ func (r *standingRun) standings(of []sums) ([]Standing, error) {
 		})
 	}
 	return out, nil
+}
+
+func (t *sums) lengthFt() float64 { return t.stateFt[0] + t.stateFt[1] + t.stateFt[2] + t.stateFt[3] }
+
+// states are the shares of the length in each state.
+func (t *sums) states() (out [4]Band) {
+	length := t.lengthFt()
+	if length == 0 {
+		return out
+	}
+	for k := range out {
+		out[k] = band(t.stateFt[k]/length, math.Sqrt(t.stateVariance[k])/length)
+		out[k].High = min(out[k].High, 1)
+	}
+	return out
 }
 
 // band is the mean ± 1.2816 standard deviations, cut at 0.

@@ -28,7 +28,7 @@ func TestStandingsAgreeWithThePlan(t *testing.T) {
 		}
 		network := forecast.NetworkYears(out.Plans[0])
 		idle := forecast.NetworkYears(out.Idle)
-		spent, feet := 0.0, 0.0
+		spent, feet, inState := 0.0, 0.0, [4]float64{}
 		for _, y := range network {
 			spent += y.Spent.Mean
 		}
@@ -39,7 +39,7 @@ func TestStandingsAgreeWithThePlan(t *testing.T) {
 		if math.Abs(end.Failed.Mean-solved.FailedEnd) > 0.02*solved.FailedEnd {
 			t.Errorf("%s: %.3f failed at the end, the plan says %.3f", by, end.Failed.Mean, solved.FailedEnd)
 		}
-		if end.Failed.Mean >= idle[8].Failed.Mean || end.Backlog.Mean >= idle[8].Backlog.Mean || end.SevereShare() >= idle[8].SevereShare() {
+		if end.Failed.Mean >= idle[8].Failed.Mean || end.Backlog.Mean >= idle[8].Backlog.Mean || end.Severe().Mean >= idle[8].Severe().Mean {
 			t.Errorf("%s: the plan helps nothing: %+v, idle %+v", by, end, idle[8])
 		}
 		sum := forecast.Standing{}
@@ -48,8 +48,9 @@ func TestStandingsAgreeWithThePlan(t *testing.T) {
 				sum.Failed.Mean += g.Failed.Mean
 				sum.Backlog.Mean += g.Backlog.Mean
 				sum.BacklogFeet.Mean += g.BacklogFeet.Mean
-				for _, ft := range g.StateFt {
-					feet += ft
+				feet += g.LengthFt
+				for k := range inState {
+					inState[k] += g.LengthFt * g.States[k].Mean
 				}
 			}
 		}
@@ -60,8 +61,13 @@ func TestStandingsAgreeWithThePlan(t *testing.T) {
 		if math.Abs(sum.Failed.Mean-end.Failed.Mean) > 1e-6 || math.Abs(sum.BacklogFeet.Mean-end.BacklogFeet.Mean) > 1e-6 || math.Abs(sum.Backlog.Mean-end.Backlog.Mean) > tolerance {
 			t.Errorf("%s: groups %+v, network %+v", by, sum, end)
 		}
-		if all := end.StateFt[0] + end.StateFt[1] + end.StateFt[2] + end.StateFt[3]; math.Abs(all-feet) > 1e-6 || all == 0 {
-			t.Errorf("%s: %.1f ft in groups, %.1f in the network", by, feet, all)
+		if math.Abs(end.LengthFt-feet) > 1e-6 || feet == 0 {
+			t.Errorf("%s: %.1f ft in groups, %.1f in the network", by, feet, end.LengthFt)
+		}
+		for k, ft := range inState {
+			if b := end.States[k]; math.Abs(ft-feet*b.Mean) > 1e-6 || !(b.Low < b.Mean && b.Mean < b.High) {
+				t.Errorf("%s: %.1f ft of CS%d in groups, %+v of the network's length", by, ft, k+1, b)
+			}
 		}
 	}
 }

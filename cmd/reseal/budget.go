@@ -212,19 +212,31 @@ func standingTable(c *cli.Context, w world, all []forecast.Standing, planned boo
 		heading = "planned $"
 	}
 	out, err := newRows(c, w.out, column{heading: c.String("per"), shrink: true}, column{heading: "year"}, column{heading: heading},
-		column{heading: "failed"}, column{heading: "10 %"}, column{heading: "90 %"}, column{heading: "CS4 %"},
+		column{heading: "failed"}, column{heading: "10 %"}, column{heading: "90 %"}, column{heading: "CS4 %"}, column{heading: "10 %"}, column{heading: "90 %"},
 		column{heading: "backlog ft"}, column{heading: "backlog $"}, column{heading: "10 %"}, column{heading: "90 %"})
 	if err != nil {
 		return err
 	}
 	for i := range all {
 		s := &all[i]
-		if err := out.add(groupName(s.Group, s.Network), s.Year, cents(s.Spent.Mean), whole(s.Failed.Mean), whole(s.Failed.Low), whole(s.Failed.High),
-			math.Round(1000*s.SevereShare())/10, whole(s.BacklogFeet.Mean), cents(s.Backlog.Mean), cents(s.Backlog.Low), cents(s.Backlog.High)); err != nil {
+		cells := []any{groupName(s.Group, s.Network), s.Year, cents(s.Spent.Mean), whole(s.Failed.Mean), whole(s.Failed.Low), whole(s.Failed.High)}
+		cells = append(cells, severeCells(out, s)...)
+		if err := out.add(append(cells, whole(s.BacklogFeet.Mean), cents(s.Backlog.Mean), cents(s.Backlog.Low), cents(s.Backlog.High))...); err != nil {
 			return err
 		}
 	}
 	return out.close()
+}
+
+// severeCells are the share of the length in CS4 and its band: in a table tenths
+// of a per cent, elsewhere parts of 1.
+func severeCells(out *rows, s *forecast.Standing) []any {
+	b := s.Severe()
+	if out.format != "table" {
+		return []any{part(b.Mean), part(b.Low), part(b.High)}
+	}
+	tenths := func(share float64) any { return math.Round(1000*share) / 10 }
+	return []any{tenths(b.Mean), tenths(b.Low), tenths(b.High)}
 }
 
 func whole(v float64) int { return int(math.Round(v)) }
@@ -233,7 +245,7 @@ func whole(v float64) int { return int(math.Round(v)) }
 func standingColumns(prefix string) []column {
 	var out []column
 	for _, name := range []string{
-		"failed", "failed_p10", "failed_p90", "cs1", "cs2", "cs3", "cs4", "backlog_feet", "backlog_feet_p10", "backlog_feet_p90",
+		"failed", "failed_p10", "failed_p90", "cs1", "cs2", "cs3", "cs4", "cs4_p10", "cs4_p90", "backlog_feet", "backlog_feet_p10", "backlog_feet_p90",
 		"backlog_nominal_usd", "backlog_nominal_p10_usd", "backlog_nominal_p90_usd",
 	} {
 		out = append(out, column{name: prefix + name})
@@ -243,9 +255,9 @@ func standingColumns(prefix string) []column {
 
 func standingCells(s *forecast.Standing) []any {
 	tenth := func(v float64) any { return math.Round(10*v) / 10 }
-	share := s.StateShare()
 	return []any{
-		tenth(s.Failed.Mean), tenth(s.Failed.Low), tenth(s.Failed.High), part(share[0]), part(share[1]), part(share[2]), part(share[3]),
+		tenth(s.Failed.Mean), tenth(s.Failed.Low), tenth(s.Failed.High), part(s.States[0].Mean), part(s.States[1].Mean), part(s.States[2].Mean),
+		part(s.Severe().Mean), part(s.Severe().Low), part(s.Severe().High),
 		tenth(s.BacklogFeet.Mean), tenth(s.BacklogFeet.Low), tenth(s.BacklogFeet.High),
 		cents(math.Round(s.Backlog.Mean)), cents(math.Round(s.Backlog.Low)), cents(math.Round(s.Backlog.High)),
 	}

@@ -127,7 +127,9 @@ func levelTable(c *cli.Context, w world, l *levelling) error {
 	out, err := newRows(c, w.out, column{name: "level_pct", heading: "level %"}, column{name: "planned_nominal_usd", heading: "planned $"},
 		column{name: "jobs", heading: "jobs"}, column{name: "backlog_feet", heading: "backlog ft"}, column{name: "backlog_nominal_usd", heading: "backlog $"},
 		column{name: "backlog_nominal_p10_usd", heading: "10 %"}, column{name: "backlog_nominal_p90_usd", heading: "90 %"},
-		column{name: "failed_at_end", heading: "failed"}, column{name: "cs4_at_end", heading: "CS4 %"}, column{name: "cost_present_usd"},
+		column{name: "failed_at_end", heading: "failed"}, column{name: "failed_at_end_p10"}, column{name: "failed_at_end_p90"},
+		column{name: "cs4_at_end", heading: "CS4 %"}, column{name: "cs4_at_end_p10", heading: "10 %"},
+		column{name: "cs4_at_end_p90", heading: "90 %"}, column{name: "cost_present_usd"},
 		column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"},
 		column{name: "whole_bridge_jobs"}, column{name: "whole_bridge_nominal_usd"})
 	if err != nil {
@@ -137,14 +139,14 @@ func levelTable(c *cli.Context, w world, l *levelling) error {
 	for i := range l.levels {
 		v := &l.levels[i]
 		end := v.end()
-		cs4 := any(part(end.SevereShare()))
 		jobs, cost := v.plan.WholeBridges()
-		if out.format == "table" {
-			cs4 = math.Round(1000*end.SevereShare()) / 10
+		cells := []any{
+			v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), expected(out, end.BacklogFeet.Mean), cents(math.Round(end.Backlog.Mean)),
+			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), math.Round(10*end.Failed.Mean) / 10,
+			math.Round(10*end.Failed.Low) / 10, math.Round(10*end.Failed.High) / 10,
 		}
-		if err := out.add(v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), expected(out, end.BacklogFeet.Mean), cents(math.Round(end.Backlog.Mean)),
-			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), math.Round(10*end.Failed.Mean)/10, cs4,
-			dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil, jobs, cents(cost)); err != nil {
+		cells = append(cells, severeCells(out, end)...)
+		if err := out.add(append(cells, dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil, jobs, cents(cost))...); err != nil {
 			return err
 		}
 	}

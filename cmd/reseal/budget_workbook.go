@@ -190,14 +190,14 @@ func (p *projection) summary(c *cli.Context, line func(bool, string, ...any)) {
 	band(fmt.Sprintf("Backlog at the end of %d, nothing done, feet", first), asCount, idle[0].BacklogFeet, 1)
 	end := &idle[len(idle)-1]
 	band(fmt.Sprintf("Backlog at the end of %d, nothing done, nominal dollars", last), asDollars, end.Backlog, 0.01)
-	line(false, asShare, fmt.Sprintf("Length in CS4 at the end of %d, nothing done", last), end.SevereShare())
+	band(fmt.Sprintf("Length in CS4 at the end of %d, nothing done", last), asShare, end.Severe(), 1)
 	if p.plan != nil {
 		with := forecast.NetworkYears(p.standings.Plans[0])
 		end := &with[len(with)-1]
 		line(false, asDollars, fmt.Sprintf("Planned %d-%d, nominal dollars", first+1, last), cents(p.plan.SpentCents()))
 		band(fmt.Sprintf("Backlog at the end of %d, with the plan, nominal dollars", last), asDollars, end.Backlog, 0.01)
 		band(fmt.Sprintf("Backlog at the end of %d, with the plan, feet", last), asCount, end.BacklogFeet, 1)
-		line(false, asShare, fmt.Sprintf("Length in CS4 at the end of %d, with the plan", last), end.SevereShare())
+		band(fmt.Sprintf("Length in CS4 at the end of %d, with the plan", last), asShare, end.Severe(), 1)
 	}
 	p.wholeSummary(line)
 	line(false, asShare, "Failed now, share by the cost of renewal", p.Steady.FailedShare)
@@ -230,7 +230,9 @@ func (l *levelling) summary(line func(bool, string, ...any)) {
 	each("  90 %", asDollars, func(v *level) any { return v.end().Backlog.High / 100 })
 	each("Backlog, feet", asCount, func(v *level) any { return v.end().BacklogFeet.Mean })
 	each("Joints failed", asTenth, func(v *level) any { return v.end().Failed.Mean })
-	each("Length in CS4", asShare, func(v *level) any { return v.end().SevereShare() })
+	each("Length in CS4", asShare, func(v *level) any { return v.end().Severe().Mean })
+	each("  10 %", asShare, func(v *level) any { return v.end().Severe().Low })
+	each("  90 %", asShare, func(v *level) any { return v.end().Severe().High })
 	each(fmt.Sprintf("Expected cost for ever, present value, constant dollars of %d", p.PriceYear), asDollars, func(v *level) any { return v.plan.CostDollars })
 	if l.wholes() {
 		each("Of the planned, quantities for a whole bridge, nominal dollars without visits", asDollars, func(v *level) any { _, cost := v.plan.WholeBridges(); return cents(cost) })
@@ -282,6 +284,8 @@ func standingHeadings(c *cli.Context) []sheetColumn {
 		{"CS2", asShare},
 		{"CS3", asShare},
 		{"CS4", asShare},
+		{"10 %", asShare},
+		{"90 %", asShare},
 		{"backlog, feet", asCount},
 		{"10 %", asCount},
 		{"90 %", asCount},
@@ -294,13 +298,12 @@ func standingHeadings(c *cli.Context) []sheetColumn {
 func standingTableCells(level string, all []forecast.Standing) (out [][]any) {
 	for i := range all {
 		s := &all[i]
-		share := s.StateShare()
 		var cells []any
 		if level != "" {
 			cells = append(cells, level)
 		}
 		out = append(out, append(cells, groupName(s.Group, s.Network), s.Year, s.Jobs, cents(s.Spent.Mean), s.Failed.Mean, s.Failed.Low, s.Failed.High,
-			share[0], share[1], share[2], share[3], s.BacklogFeet.Mean, s.BacklogFeet.Low, s.BacklogFeet.High,
+			s.States[0].Mean, s.States[1].Mean, s.States[2].Mean, s.Severe().Mean, s.Severe().Low, s.Severe().High, s.BacklogFeet.Mean, s.BacklogFeet.Low, s.BacklogFeet.High,
 			s.Backlog.Mean/100, s.Backlog.Low/100, s.Backlog.High/100))
 	}
 	return out

@@ -65,7 +65,7 @@ type reportPage struct {
 	AsOf                 inventory.Date
 	Summary              []string
 
-	Map, Money, Idle, With, Curve template.HTML
+	Map, Money, Idle, With, Severe, Curve template.HTML
 
 	Years  []reportYear
 	Whole  []forecast.WholeRow // by year, then all; none where there are none
@@ -252,6 +252,8 @@ func (r *reportPage) charts(l *levelling, places []chart.Layer) {
 	need := chart.Series{Name: "need"}
 	planned, backlog := chart.Series{Name: "planned"}, chart.Series{Name: "backlog left by the plan"}
 	var idle, with [4][]float64
+	var years []float64
+	severe := []chart.Series{{Name: "nothing done"}, {Name: "with the plan"}}
 	for _, y := range r.Years {
 		labels = append(labels, fmt.Sprint(y.Idle.Year))
 		need.Values = append(need.Values, float64(y.Need.Nominal)/100)
@@ -263,8 +265,13 @@ func (r *reportPage) charts(l *levelling, places []chart.Layer) {
 		planned.Values = append(planned.Values, at.Spent.Mean/100)
 		backlog.Values = append(backlog.Values, at.Backlog.Mean/100)
 		backlog.Low, backlog.High = append(backlog.Low, at.Backlog.Low/100), append(backlog.High, at.Backlog.High/100)
+		years = append(years, float64(y.Idle.Year))
+		for k, s := range []*forecast.Standing{y.Idle, at} {
+			severe[k].Values = append(severe[k].Values, s.Severe().Mean)
+			severe[k].Low, severe[k].High = append(severe[k].Low, s.Severe().Low), append(severe[k].High, s.Severe().High)
+		}
 		for k := range idle {
-			idle[k], with[k] = append(idle[k], y.Idle.StateShare()[k]), append(with[k], at.StateShare()[k])
+			idle[k], with[k] = append(idle[k], y.Idle.States[k].Mean), append(with[k], at.States[k].Mean)
 		}
 	}
 	first, last := &r.Years[0], &r.Years[len(r.Years)-1]
@@ -281,13 +288,19 @@ func (r *reportPage) charts(l *levelling, places []chart.Layer) {
 	frame := func(title string, end *forecast.Standing) chart.Frame {
 		return chart.Frame{
 			Title: title, YLabel: "mean share of the length, end of year", Y: chart.Percent, WidthPx: 370, HeightPx: 260,
-			Desc: fmt.Sprintf("Length in CS4 goes from %s to %s.", chart.Percent(first.Idle.SevereShare()), chart.Percent(end.SevereShare())),
+			Desc: fmt.Sprintf("Length in CS4 goes from %s to %s.", chart.Percent(first.Idle.Severe().Mean), chart.Percent(end.Severe().Mean)),
 		}
 	}
 	r.Idle = svg(chart.Bands(frame("Condition with nothing done", last.Idle), labels, states(idle)...))
 	if last.With != nil {
 		r.With = svg(chart.Bands(frame("Condition with the plan", last.With), labels, states(with)...))
+	} else {
+		severe = severe[:1]
 	}
+	r.Severe = svg(chart.Lines(chart.Frame{
+		Title: "Length in CS4, with its 10-90 % band", YLabel: "share of the length, end of year", X: chart.Year, Y: chart.Percent, HeightPx: 260,
+		Desc: fmt.Sprintf("With nothing done %s to %s at the end of the last year.", chart.Percent(last.Idle.Severe().Low), chart.Percent(last.Idle.Severe().High)),
+	}, years, severe...))
 	r.Curve = levelCurve(l)
 }
 

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"html/template"
-	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -173,6 +172,7 @@ type budgetPage struct {
 	Used      template.HTML
 	Condition template.HTML
 	Failed    template.HTML
+	Severe    template.HTML
 	Total     forecast.BudgetRow
 	Districts []forecast.BudgetRow // all years of each
 	Whole     []forecast.WholeRow  // of the network and the plan of 100 %; none where there are none
@@ -188,7 +188,7 @@ func (s *Server) budget(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b := &budgetPage{projection: p, Query: q, Address: q.address(), AsOf: asOfClock(at), Years: needBars(p), Curve: moneyCurve(p), Used: usedBars(p), Condition: conditionBands(p), Failed: failedLines(p)}
+	b := &budgetPage{projection: p, Query: q, Address: q.address(), AsOf: asOfClock(at), Years: needBars(p), Curve: moneyCurve(p), Used: usedBars(p), Condition: conditionBands(p), Failed: failedLines(p), Severe: severeLines(p)}
 	base := p.base()
 	for i := range p.Levels {
 		if l := &p.Levels[i]; l != base {
@@ -262,9 +262,8 @@ func conditionBands(p *projection) template.HTML {
 	var labels []string
 	for _, row := range forecast.NetworkYears(p.Standings.Plans[p.baseAt()]) {
 		labels = append(labels, fmt.Sprint(row.Year))
-		shares := row.StateShare()
 		for i := range series {
-			series[i].Values = append(series[i].Values, shares[3-i])
+			series[i].Values = append(series[i].Values, row.States[3-i].Mean)
 		}
 	}
 	return template.HTML(chart.Bands(chart.Frame{
@@ -272,17 +271,32 @@ func conditionBands(p *projection) template.HTML {
 	}, labels, series...))
 }
 
-// failedLines draws how many joints have failed with nothing done, at the least
-// level, at the money as it is and with no limit.
+// failedLines draws how many joints have failed.
 func failedLines(p *projection) template.HTML {
+	return standingLines(p, chart.Frame{
+		Title: "Joints failed", Desc: "Joints expected to have failed at the end of each year, with 10 to 90 % bands.", YLabel: "joints",
+	}, func(s *forecast.Standing) forecast.Band { return s.Failed })
+}
+
+// severeLines draws the share of the length in CS4.
+func severeLines(p *projection) template.HTML {
+	return standingLines(p, chart.Frame{
+		Title: "Length in CS4", Desc: "Share of the network's length expected in CS4 at the end of each year, with 10 to 90 % bands.", YLabel: "share of the length", Y: chart.Percent,
+	}, (*forecast.Standing).Severe)
+}
+
+// standingLines draws where the network stands by year with nothing done, at the
+// least level, at the money as it is and with no limit.
+func standingLines(p *projection, f chart.Frame, of func(*forecast.Standing) forecast.Band) template.HTML {
 	var x []float64
 	line := func(name string, all []forecast.Standing) chart.Series {
 		s := chart.Series{Name: name}
 		x = x[:0]
-		for _, row := range forecast.NetworkYears(all) {
-			x = append(x, float64(row.Year))
-			s.Values = append(s.Values, row.Failed.Mean)
-			s.Low, s.High = append(s.Low, row.Failed.Low), append(s.High, row.Failed.High)
+		rows := forecast.NetworkYears(all)
+		for i := range rows {
+			b := of(&rows[i])
+			x, s.Values = append(x, float64(rows[i].Year)), append(s.Values, b.Mean)
+			s.Low, s.High = append(s.Low, b.Low), append(s.High, b.High)
 		}
 		return s
 	}
@@ -292,9 +306,8 @@ func failedLines(p *projection) template.HTML {
 			series = append(series, line(l.Name(), p.Standings.Plans[i]))
 		}
 	}
-	return template.HTML(chart.Lines(chart.Frame{
-		Title: "Joints failed", Desc: "Joints expected to have failed at the end of each year, with 10 to 90 % bands.", YLabel: "joints", X: chart.Year,
-	}, x, series...))
+	f.X = chart.Year
+	return template.HTML(chart.Lines(f, x, series...))
 }
 
 // moneyCurve draws the joints expected to have failed at the end against the
@@ -307,10 +320,12 @@ func moneyCurve(p *projection) template.HTML {
 		if n := len(x); n > 0 && v <= x[n-1] { // more money that no plan can use
 			continue
 		}
-		x, failed.Values = append(x, v), append(failed.Values, math.Round(10*p.Levels[i].FailedEnd)/10)
+		b := p.End(i).Failed
+		x, failed.Values = append(x, v), append(failed.Values, b.Mean)
+		failed.Low, failed.High = append(failed.Low, b.Low), append(failed.High, b.High)
 	}
 	return template.HTML(chart.Lines(chart.Frame{
-		Title: "Condition against money", Desc: "Joints expected to have failed at the end, by the money spent over all years at each level.",
+		Title: "Condition against money", Desc: "Joints expected to have failed at the end, by the money spent over all years at each level, with 10 to 90 % bands.",
 		XLabel: fmt.Sprintf("nominal dollars spent %d-%d", p.FirstYear, p.LastYear), YLabel: "joints", X: chart.Dollars,
 	}, x, failed))
 }

@@ -120,6 +120,8 @@ func levelColumns() []table.Column {
 		{Name: "gap_pct", Kind: table.Float},
 		{Name: "feasible", Kind: table.Bool},
 		{Name: "cs4_at_end", Kind: table.Float},
+		{Name: "cs4_at_end_p10", Kind: table.Float},
+		{Name: "cs4_at_end_p90", Kind: table.Float},
 		{Name: "backlog_nominal_usd", Kind: table.Money},
 		{Name: "whole_bridge_jobs", Kind: table.Int},
 		{Name: "whole_bridge_nominal_usd", Kind: table.Money},
@@ -137,11 +139,14 @@ func writeLevels(to *table.Writer, p *projection) error {
 		to.Float(5, l.OverNeed)
 		to.Float(6, l.GapPct)
 		to.Bool(7, l.Shortfall == nil)
-		to.Float(8, p.End(i).SevereShare())
-		to.Cents(9, int64(math.Round(p.End(i).Backlog.Mean)))
+		severe := p.End(i).Severe()
+		to.Float(8, severe.Mean)
+		to.Float(9, severe.Low)
+		to.Float(10, severe.High)
+		to.Cents(11, int64(math.Round(p.End(i).Backlog.Mean)))
 		jobs, cost := l.WholeBridges()
-		to.Int(10, jobs)
-		to.Cents(11, int64(cost))
+		to.Int(12, jobs)
+		to.Cents(13, int64(cost))
 		if err := to.EndRow(); err != nil {
 			return err
 		}
