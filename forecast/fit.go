@@ -150,7 +150,8 @@ func (g *gatherer) estimate(t *Tables) error {
 		return err
 	}
 	if fit.Sandwich == nil {
-		return store.Hinted(fmt.Errorf("%w: the inspections do not determine the rates", ErrTooFew), "fit with fewer factors: --with seal")
+		return store.Hinted(fmt.Errorf("%w: the inspections do not determine all of the rates", ErrTooFew),
+			"fit with fewer factors (--with), or keep the rates nearer to the life table (--prior-sd)")
 	}
 	f.Report = panel.NewReport(fit)
 	f.Report.Alike = f.Settings.EstimatedK && fit.K == 0

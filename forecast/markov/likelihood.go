@@ -48,10 +48,10 @@ type lifeBlock struct {
 }
 
 type lifeScratch struct {
-	sum, post, one, two []float64 // by pace
-	starts              []float64 // by start and pace
-	hidden              hiddenScratch
-	site                siteScratch
+	sum, post, one, two, ratio []float64 // by pace
+	starts                     []float64 // by start and pace
+	hidden                     hiddenScratch
+	site                       siteScratch
 }
 
 func newEvaluator(p *Panel, d *design) *evaluator { return &evaluator{p: p, d: d, w: 1} }

@@ -112,13 +112,17 @@ func (e *evaluator) close(v *life, s *lifeScratch, logPrior, byPace []float64, e
 				emit(start.first, entry, share, row)
 				continue
 			}
-			s.two = resize(s.two, paces)
-			e.reached(s.one, s.two, v, start, f)
-			for g, x := range row {
-				s.one[g], s.two[g] = x*(1+s.two[g]), x*s.two[g]
+			s.two, s.ratio = resize(s.two, paces), resize(s.ratio, paces)
+			e.reached(s.one, s.ratio, v, start, f)
+			for _, d := range e.p.sinceRecord(v, start, f) {
+				for g, x := range row {
+					if s.one[g], s.two[g] = 0, 0; d.early == e.early(v, start, f, g) {
+						s.one[g], s.two[g] = x*(1+s.ratio[g]), x*s.ratio[g]
+					}
+				}
+				emit(d.more.step, d.more.entry, share, s.one)
+				emit(d.less.step, d.less.entry, -share, s.two)
 			}
-			emit(start.first, entry, share, s.one)
-			emit(start.record, entry, -share, s.two)
 		}
 	}
 	if v.conditioned {
@@ -157,21 +161,54 @@ func (p *Panel) afterRecord(v *life, flow int) bool {
 	return v.conditioned && int(p.entries[v.startEntry[flow]]) == p.n-1
 }
 
+// difference is a probability as one entry of the table less another.
+type difference struct {
+	more, less struct {
+		step  int32
+		entry uint8
+	}
+	early bool // it is for paces at which most have not failed by the first inspection
+}
+
+// sinceRecord is the probability of coming to the last state d between the record
+// and the first inspection, in two ways: P_1d(first) − P_1d(record), or by the
+// probabilities of not being there S(record) − S(first). Of numbers next to 1 the
+// difference would be rounding alone.
+func (p *Panel) sinceRecord(v *life, start start, flow int) (d [2]difference) {
+	failed, survived := v.startEntry[flow], p.entry(p.survivedCode(0))
+	d[0].early = true
+	d[0].more.step, d[0].more.entry, d[0].less.step, d[0].less.entry = start.first, failed, start.record, failed
+	d[1].more.step, d[1].more.entry, d[1].less.step, d[1].less.entry = start.record, survived, start.first, survived
+	return d
+}
+
+// early reports whether, at a pace, most have not come to the last state by the
+// first inspection.
+func (e *evaluator) early(v *life, start start, flow, pace int) bool {
+	return e.row(start.first, v.startEntry[flow])[pace] < -math.Ln2
+}
+
 // reached writes the logarithm of the probability, by pace, of being at the
 // first inspection where the start's flow says, and of having been on record.
-// For the last state that is P_1d(first) − P_1d(record); then ratio, if not
-// nil, is the second term over the whole.
+// For the last state that is a difference; then ratio, if not nil, is its second
+// term over the whole.
 func (e *evaluator) reached(logP, ratio []float64, v *life, start start, flow int) {
 	copy(logP, e.row(start.first, v.startEntry[flow]))
 	if !e.p.afterRecord(v, flow) {
 		return
 	}
-	for g, x := range e.row(start.record, v.startEntry[flow]) {
-		part := -math.Expm1(x - logP[g]) // 1 − P(record)/P(first)
-		if ratio != nil {
-			ratio[g] = math.Exp(x-logP[g]) / max(part, 1e-300)
+	for _, d := range e.p.sinceRecord(v, start, flow) {
+		more, less := e.row(d.more.step, d.more.entry), e.row(d.less.step, d.less.entry)
+		for g := range logP {
+			if d.early != e.early(v, start, flow, g) {
+				continue
+			}
+			part := max(-math.Expm1(less[g]-more[g]), 1e-300)
+			if ratio != nil {
+				ratio[g] = math.Exp(less[g]-more[g]) / part
+			}
+			logP[g] = more[g] + math.Log(part)
 		}
-		logP[g] += math.Log(max(part, 1e-300))
 	}
 }
 
