@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"reseal/forecast/money"
 	"reseal/inventory/setting"
 	"reseal/inventory/table"
 )
@@ -28,7 +29,8 @@ func AgencyTables() []setting.Table {
 				{Name: "name", Required: true, Example: "reseal"},
 				{Name: "for_kinds", Help: "seal kinds, separated by semicolons; blank is any", Example: "strip seal; modular joint"},
 				dollars("cost_per_ft_usd", "per foot along the joint"), dollars("fixed_usd", "per joint"),
-				dollars("visit_usd", "mobilisation and traffic control, once a bridge visit"),
+				dollars("visit_usd", "mobilisation, once a bridge visit"),
+				dollars("traffic_usd", "traffic control, once a bridge visit; blank where visit_usd holds it"),
 				dollars("night_usd", "traffic control of each night of a joint after the first"),
 				{Name: "price_year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year of these prices"},
 				{Name: "effect", Enum: effects, Help: "on the seal's condition; blank is renews"},
@@ -40,11 +42,39 @@ func AgencyTables() []setting.Table {
 				setting.Source, setting.Illustrative,
 			},
 			Stored: []string{
-				"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "night_cents", "price_year",
+				"name", "for_kinds", "cost_per_ft_cents", "fixed_cents", "visit_cents", "traffic_cents", "night_cents", "price_year",
 				"effect", "repairs_share", "new_kind", "for_findings", "only_decided",
 				"feet_per_shift", "source", "illustrative",
 			},
 			BlankText: []string{"for_kinds", "effect", "new_kind", "for_findings"},
+		},
+		{
+			Name: "cost_factors", Help: "what work costs in a district, beside the treatments' unit costs",
+			Columns: []table.Column{
+				{Name: "district", Required: true},
+				{Name: "factor", Kind: table.Float, Required: true, Min: 0.1, Max: 10, Help: "on all unit costs (1.08 is 8 % more); cost --review shows what work really cost"},
+				setting.Source, setting.Illustrative,
+			},
+		},
+		{
+			Name: "cost_index", Help: "a published index of construction prices, which brings unit costs from their price year to now",
+			Columns: []table.Column{
+				{Name: "period", Required: true, Help: "a year, or a quarter of the calendar year", Example: "2026Q1"},
+				{Name: "level", Kind: table.Float, Required: true, Min: 1e-6, Max: 1e9, Help: "on any base"},
+				setting.Source, setting.Illustrative,
+			},
+			Check: func(cells []any) error {
+				_, err := money.ParsePeriod(cells[0].(string))
+				return err
+			},
+		},
+		{
+			Name: "discount_rates", Help: "published real discount rates by length of programme; the one for horizon_years is used",
+			Columns: []table.Column{
+				{Name: "years", Kind: table.Float, Required: true, Min: 0.1, Max: 200, Example: "30"},
+				{Name: "rate", Kind: table.Float, Required: true, Min: -0.5, Max: 0.5, Help: "real, a year (0.02 is 2 %)"},
+				setting.Source, setting.Illustrative,
+			},
 		},
 		{
 			Name: "consequences", Help: "what a failed seal costs a year",

@@ -58,6 +58,9 @@ func TestAgencyTablesRoundTrip(t *testing.T) {
 		"closure_limits": "name,route,year,closures,source\na,I 5,,3,x\nb,I 5,2028,0,x\nc,I 90,,1,x\n",
 		"deliveries":     "name,treatment,district,done by,lead years,minimum usd,least jobs,most jobs,source\na,,,in-house,,,,,x\nb,reseal,,contract,1,100000,3,20,x\nc,reseal,2,contract,,,,8,x\n",
 		"crews":          "name,district,year,shifts,source\na,,,12.5,x\nb,2,,8,x\nc,2,2028,0,x\n",
+		"cost_factors":   "district,factor,source\n1,1.1,x\n2,0.9,x\n3,1,x\n",
+		"cost_index":     "period,level,source\n2024,1.5,x\n2025Q1,1.6,x\n2025Q2,1.7,x\n",
+		"discount_rates": "years,rate,source\n3,0.01,x\n10,0.015,x\n30,0.02,x\n",
 	} {
 		if changed, err := importTable(t, s, name, file); err != nil || changed != 3 {
 			t.Fatalf("%s: changed %d rows (%v), want 3", name, changed, err)

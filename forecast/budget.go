@@ -93,7 +93,7 @@ const z90 = 1.2815515655446004
 // with joints independent of each other. The band is the mean ± 1.2816 standard
 // deviations of the sum over bridges, cut at 0, with two more variances: that
 // between worlds of other rates (the fit's draws, or the setting life_error), and
-// that of an error common to all costs (cost_error). See Tables.Bands.
+// that of an error common to all costs (cost_error). See Tables.BandWords.
 //
 // Nominal dollars rise by the setting price_growth. Present values discount
 // constant dollars spent in the middle of each year at the real rate.
@@ -155,7 +155,7 @@ func (m *Model) rows(b *Budget, t *tally) ([]BudgetRow, error) {
 	var all BudgetRow
 	for i := range b.Years {
 		year := b.FirstYear + i
-		rise, err := m.tables.Settings.Prices().Factor(b.FirstYear, year)
+		rise, err := m.tables.Prices.Factor(b.FirstYear, year)
 		if err != nil {
 			return nil, err
 		}

@@ -101,7 +101,7 @@ func (m *Model) reviewVisit(r *CostReview, done []money.Done, visit []pricedWork
 			}
 			continue
 		}
-		costs, err := m.tables.costs(&t, feet, year)
+		costs, err := m.tables.costs(&t, feet, w.district, year)
 		if err != nil {
 			return nil, fmt.Errorf("the cost of %s in %d: %w", t.Name, year, err)
 		}

@@ -50,7 +50,7 @@ func (d *Decision) Validate() error {
 	case strings.TrimSpace(d.Reason) == "":
 		return store.Invalid("give it with --reason", "a decision needs a reason")
 	case (d.What == Pin || d.What == Hold) && (d.Year < 1990 || d.Year > 2100):
-		return store.Invalid("give it with --year", "%s needs a fiscal year from 1990 to 2100", d.What)
+		return store.Invalid("for example: reseal decide J000123 pin 2027", "%s needs a fiscal year from 1990 to 2100", d.What)
 	case d.What == FixTreatment && d.Treatment == "":
 		return store.Invalid("name one of: reseal settings table list treatments", "which treatment?")
 	case d.What == FixCost && (d.CostCents <= 0 || d.PriceYear == 0):
@@ -71,6 +71,9 @@ func (t *Tables) NewDecision(jointID int64, what, value, treatment, reason strin
 	case Pin, Hold:
 		if d.Year, err = strconv.Atoi(strings.TrimSpace(value)); err != nil {
 			return nil, store.Invalid("for example: reseal decide J000123 pin 2027", "%q is not a fiscal year", value)
+		}
+		if now := t.Settings.Calendar().YearOf(today.Year, today.Month); d.Year < now {
+			return nil, store.Invalid(fmt.Sprintf("give a fiscal year from %d on", now), "%d is over: nothing can be decided for it", d.Year)
 		}
 	case FixTreatment:
 		d.Treatment = value

@@ -64,7 +64,7 @@ func (m *Model) jointCost(j Projected, year int) (*JointCost, error) {
 	out := &JointCost{Projected: j, Year: year, PriceYear: m.YearOf(j.AsOf)}
 	for i := range p.Treatments {
 		estimates, err := money.Visit{
-			Jobs: []money.Job{{Joint: j.Tag, LengthFt: j.LengthFt, Costs: p.Costs[i]}}, Prices: m.tables.Settings.Prices(), Year: year,
+			Jobs: []money.Job{{Joint: j.Tag, LengthFt: j.LengthFt, Costs: p.Costs[i]}}, Prices: m.tables.Prices, Year: year,
 		}.Estimates()
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", p.Treatments[i].Name, err)

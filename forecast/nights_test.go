@@ -46,7 +46,7 @@ func TestNights(t *testing.T) {
 		t.Errorf("the crew's sheet has %d closures, %v, want 3", made.Hours.Shifts, err)
 	}
 	reseal.FixedCents, reseal.NightCents, reseal.PriceYear = 100_00, 900_00, 2026
-	if u, err := tables.costs(&reseal, 140, 2026); err != nil || u.FixedCents != 1900_00 {
+	if u, err := tables.costs(&reseal, 140, "", 2026); err != nil || u.FixedCents != 1900_00 {
 		t.Errorf("three nights: a fixed part of %d, %v, want two further nights", u.FixedCents, err)
 	}
 	tables.Gaps.ClosureHours = 0

@@ -149,7 +149,7 @@ func visitDollars(joints []Projected, courses [][]course) float64 {
 	for i, cs := range courses {
 		for k := range cs {
 			for _, s := range cs[k].steps[:cs[k].count] {
-				visit = max(visit, joints[i].Prospect.Costs[s.treatment].MobilisationCents)
+				visit = max(visit, joints[i].Prospect.Costs[s.treatment].VisitCents())
 			}
 		}
 	}

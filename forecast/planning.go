@@ -107,7 +107,7 @@ func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Pro
 	}
 	p.rises = make([]float64, o.Years)
 	for y := range p.rises {
-		if p.rises[y], err = m.tables.Settings.Prices().Factor(now, o.FirstYear+y); err != nil {
+		if p.rises[y], err = m.tables.Prices.Factor(now, o.FirstYear+y); err != nil {
 			return nil, err
 		}
 	}

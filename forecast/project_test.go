@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"reseal/forecast/money"
 	"reseal/inventory"
 )
 
@@ -16,7 +17,7 @@ func testTables() *Tables {
 	s := DefaultSettings()
 	s.Pieces, s.PaceK = 1, math.Inf(1)
 	return &Tables{
-		Settings: s,
+		Settings: s, Prices: money.Prices{RatePerYear: s.PriceGrowth},
 		Lives: []Life{
 			{Kind: "strip seal", CS1Years: 6, CS2Years: 4, CS3Years: 4, Source: "test"},
 			{Kind: "other", CS1Years: 5, CS2Years: 3, CS3Years: 3, Source: "illustrative", Illustrative: true},

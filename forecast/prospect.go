@@ -105,22 +105,21 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 	}
 	for i := range p.Treatments {
 		t := p.Treatments[i]
-		u, err := m.tables.costs(t, j.LengthFt, m.YearOf(j.AsOf))
+		u, err := m.tables.costs(t, j.LengthFt, j.Bridge.District, m.YearOf(j.AsOf))
 		if err != nil {
 			return nil, err
 		}
-		own := (float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents)) / 100
 		if d := j.decided(FixCost); d != nil && (d.Treatment == "" && i == p.usual || d.Treatment == t.Name) {
-			rise, err := settings.Prices().Factor(d.PriceYear, m.YearOf(j.AsOf))
+			rise, err := m.tables.Prices.Factor(d.PriceYear, m.YearOf(j.AsOf))
 			if err != nil {
 				return nil, err
 			}
-			own = float64(d.CostCents) / 100 * rise
-			u.PerFootCents, u.FixedCents = 0, int64(math.Round(100*own))
+			u.PerFootCents, u.FixedCents, u.AgreedCents = 0, 0, int64(math.Round(float64(d.CostCents)*rise))
 		}
+		own := u.OwnCents(j.LengthFt) / 100
 		p.Costs, p.OwnDollars = append(p.Costs, u), append(p.OwnDollars, own)
 		joint.Treatments = append(joint.Treatments, strategy.Treatment{
-			Name: t.Name, CostDollars: own + visitShare*float64(u.MobilisationCents)/100, Effect: t.effect(),
+			Name: t.Name, CostDollars: own + visitShare*float64(u.VisitCents())/100, Effect: t.effect(),
 		})
 		m.effect(&joint.Treatments[i], j, t, want, from, out)
 	}

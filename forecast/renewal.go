@@ -87,8 +87,8 @@ func (m *Model) renewalCost(j *Projected, year int) (own, visit float64, err err
 	if err != nil {
 		return 0, 0, err
 	}
-	u, err := m.tables.costs(&t, j.LengthFt, year)
-	return float64(u.PerFootCents)*j.LengthFt + float64(u.FixedCents), float64(u.MobilisationCents), err
+	u, err := m.tables.costs(&t, j.LengthFt, j.Bridge.District, year)
+	return u.OwnCents(j.LengthFt), float64(u.VisitCents()), err
 }
 
 // add adds a bridge to the network and to its groups.

@@ -24,6 +24,7 @@ type Settings struct {
 	FiscalYearStart     float64
 	RealDiscountRate    float64
 	PriceGrowth         float64
+	ContingencyShare    float64
 	WorkListProbability float64
 	BacklogAfterYears   float64
 	CostError           float64
@@ -60,12 +61,16 @@ func (s *Settings) Definitions() []setting.Definition {
 			Default: 1, Min: 1, Max: 12, Whole: true, Source: "the calendar year", Value: &s.FiscalYearStart,
 		},
 		{
-			Name: "real_discount_rate", Meaning: "rate at which constant dollars are discounted (0.02 is 2 %)", Unit: "a year",
+			Name: "real_discount_rate", Meaning: "rate at which constant dollars are discounted (0.02 is 2 %), where the table discount_rates is empty", Unit: "a year",
 			Default: 0.02, Min: 0, Max: 0.2, Source: "starting value; federal work follows OMB Circular A-94", Illustrative: true, Value: &s.RealDiscountRate,
 		},
 		{
-			Name: "price_growth", Meaning: "rise of construction prices, for nominal dollars (0.03 is 3 %)", Unit: "a year",
+			Name: "price_growth", Meaning: "rise of construction prices (0.03 is 3 %), after the last year of the table cost_index", Unit: "a year",
 			Default: 0.03, Min: -0.1, Max: 0.3, Source: "starting value", Illustrative: true, Value: &s.PriceGrowth,
+		},
+		{
+			Name: "contingency_share", Meaning: "added to every estimate for what is not foreseen (0.1 is 10 %)", Unit: "share of cost",
+			Default: 0, Min: 0, Max: 2, Source: "none is added", Value: &s.ContingencyShare,
 		},
 		{
 			Name: "worklist_probability", Meaning: "candidates have failed by the end of the year at least this probably", Unit: "probability",
@@ -119,11 +124,6 @@ func (s Settings) Backlog() string {
 // Calendar is the fiscal calendar.
 func (s Settings) Calendar() money.FiscalCalendar {
 	return money.FiscalCalendar{StartMonth: time.Month(s.FiscalYearStart)}
-}
-
-// Prices is how prices rise.
-func (s Settings) Prices() money.Prices {
-	return money.Prices{RatePerYear: s.PriceGrowth, Calendar: s.Calendar()}
 }
 
 // Failure is the rule of failure.

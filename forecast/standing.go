@@ -14,7 +14,7 @@ import (
 	"reseal/forecast/money"
 )
 
-// Band is a mean with its 10 and 90 % points; see Tables.Bands.
+// Band is a mean with its 10 and 90 % points; see Tables.BandWords.
 type Band struct{ Mean, Low, High float64 }
 
 // Standing is where a group of joints, or the network, stands at the end of a
@@ -347,7 +347,7 @@ func (r *standingRun) standings(of []sums) ([]Standing, error) {
 	settings := &r.tables.Settings
 	var out []Standing
 	for y, t := range of {
-		rise, err := settings.Prices().Factor(r.first, r.first+y)
+		rise, err := r.tables.Prices.Factor(r.first, r.first+y)
 		if err != nil {
 			return nil, err
 		}

@@ -36,7 +36,8 @@ type Treatment struct {
 	ForKinds       string `bun:"for_kinds"` // seal kinds, separated by semicolons; empty: any
 	CostPerFtCents int64  `bun:"cost_per_ft_cents"`
 	FixedCents     int64  `bun:"fixed_cents"`
-	VisitCents     int64  `bun:"visit_cents"` // mobilisation and traffic control, once a bridge visit
+	VisitCents     int64  `bun:"visit_cents"`   // mobilisation, once a bridge visit
+	TrafficCents   int64  `bun:"traffic_cents"` // traffic control, likewise
 	PriceYear      int    `bun:"price_year"`
 	Source         string `bun:"source"`
 	Illustrative   bool   `bun:"illustrative"`
@@ -84,14 +85,26 @@ func listed(list, word string) bool {
 	return false
 }
 
-// costs are a treatment's unit costs at a joint of some length, at the prices of
-// another year. The joint's nights beyond the first are in its fixed part.
-func (t *Tables) costs(of *Treatment, lengthFt float64, year int) (money.UnitCosts, error) {
+// costs are a treatment's unit costs at a joint of some length in a district, at the
+// prices of another year. The joint's nights beyond the first are in its fixed part.
+func (t *Tables) costs(of *Treatment, lengthFt float64, district string, year int) (money.UnitCosts, error) {
 	nights := int64(t.nights(of, lengthFt) - 1)
 	return money.UnitCosts{
-		Treatment: of.Name, PerFootCents: of.CostPerFtCents, FixedCents: of.FixedCents + nights*of.NightCents, MobilisationCents: of.VisitCents,
+		Treatment: of.Name, PerFootCents: of.CostPerFtCents, FixedCents: of.FixedCents + nights*of.NightCents,
+		MobilisationCents: of.VisitCents, TrafficControlCents: of.TrafficCents,
+		RegionalFactor: t.regional(district), ContingencyShare: t.Settings.ContingencyShare,
 		PriceYear: of.PriceYear, Source: of.Source, Illustrative: of.Illustrative,
-	}.AtYear(t.Settings.Prices(), year)
+	}.AtYear(t.Prices, year)
+}
+
+// regional is what the unit costs are multiplied by in a district.
+func (t *Tables) regional(district string) float64 {
+	for _, f := range t.Factors {
+		if f.District == district {
+			return f.Factor
+		}
+	}
+	return 1
 }
 
 // Consequence is what one cause of harm under a failed seal costs a year.
@@ -112,6 +125,8 @@ type Tables struct {
 	Lives        []Life
 	Treatments   []Treatment // in the order of their entry
 	Consequences []Consequence
+	Factors      []CostFactor
+	Prices       money.Prices        // how they rise
 	Fit          *Fit                // in use; nil: the life table
 	Gaps         *condition.GapRules // of the opening check; nil: deterioration alone
 }
@@ -130,12 +145,18 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 	if t.Fit, err = fitInUse(ctx, db); err != nil {
 		return nil, fmt.Errorf("read the fit in use: %w", err)
 	}
-	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences} {
+	var index []indexLevel
+	var rates []discountRate
+	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences, &t.Factors, &index, &rates} {
 		if err := db.NewSelect().Model(rows).Order("id").Scan(ctx); err != nil {
 			return nil, fmt.Errorf("read the agency's tables: %w", err)
 		}
 	}
-	return t, nil
+	if t.Prices, err = prices(&t.Settings, index); err != nil {
+		return nil, err
+	}
+	t.Settings.RealDiscountRate, err = realRate(&t.Settings, rates)
+	return t, err
 }
 
 // Illustrative names the tables in use that still hold starting values.
@@ -154,6 +175,9 @@ func (t *Tables) Illustrative() []string {
 	}
 	for _, c := range t.Consequences {
 		add("consequences", c.Illustrative)
+	}
+	for _, f := range t.Factors {
+		add("cost_factors", f.Illustrative)
 	}
 	return names
 }

@@ -274,7 +274,7 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 	if j.Bridge.Deicing == "" {
 		w.NoDeicing++
 	}
-	item.costs, err = p.Costs[work.Treatment].AtYear(m.tables.Settings.Prices(), w.Year)
+	item.costs, err = p.Costs[work.Treatment].AtYear(m.tables.Prices, w.Year)
 	return item, true, err
 }
 
@@ -292,7 +292,7 @@ func (m *Model) share(items []WorkItem, year int) ([]int64, error) {
 	for i := range items {
 		var err error
 		jobs[i] = items[i].job()
-		if jobs[i].Costs, err = jobs[i].Costs.AtYear(m.tables.Settings.Prices(), year); err != nil {
+		if jobs[i].Costs, err = jobs[i].Costs.AtYear(m.tables.Prices, year); err != nil {
 			return nil, err
 		}
 	}

@@ -217,7 +217,7 @@ func drawList(t *rapid.T) []WorkItem {
 	tables := testTables()
 	items := make([]WorkItem, rapid.IntRange(0, 30).Draw(t, "items"))
 	for i := range items {
-		costs, err := tables.costs(&tables.Treatments[rapid.IntRange(0, 1).Draw(t, "treatment")], 40, 2027)
+		costs, err := tables.costs(&tables.Treatments[rapid.IntRange(0, 1).Draw(t, "treatment")], 40, "", 2027)
 		if err != nil {
 			t.Fatal(err)
 		}

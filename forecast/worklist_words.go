@@ -20,7 +20,7 @@ func (m *Model) why(j Projected, item WorkItem, year int) string {
 	}
 	if shares[3] > 0 && shares[3] >= m.tables.Settings.FailedShare-1e-9 {
 		words = fmt.Sprintf("seen failed: %.0f %% of its length in CS4 when inspected %s", 100*shares[3], look.On)
-	} else if driver := j.Driver(j.Years[len(j.Years)-1]); driver != "" {
+	} else if driver := j.Driver(year); driver != "" {
 		words += "; " + driver
 	}
 	water := j.Bridge.Deicing

@@ -69,8 +69,8 @@ func spread[T any](worlds []T, answer func(T) float64) float64 {
 	return squares
 }
 
-// Bands say in words what a 10-90 % band of money or condition holds.
-func (t *Tables) Bands() string {
+// BandWords say what a 10-90 % band of money or condition holds.
+func (t *Tables) BandWords() string {
 	rates := fmt.Sprintf("an error of %.3g %% common to the years of the life table (setting life_error)", 100*t.Settings.LifeError)
 	if t.Fit != nil {
 		rates = "what the fit leaves unknown of the rates"

@@ -108,6 +108,7 @@ type projection struct {
 	plan      *forecast.Plan // nil: no money is given
 	settings  forecast.Settings
 	bands     string   // what the bands hold
+	prices    string   // how they rise
 	priced    []string // tables with starting values
 }
 
@@ -117,7 +118,7 @@ func newProjection(c *cli.Context, s *store.Store, m *forecast.Model, t *forecas
 		return nil, err
 	}
 	years := c.Int("years")
-	p := &projection{settings: t.Settings, bands: t.Bands()}
+	p := &projection{settings: t.Settings, bands: t.BandWords(), prices: t.PriceWords()}
 	if p.Budget, err = m.NewBudget(c.Context, s.Read(), o, years, by); err != nil {
 		return nil, err
 	}
@@ -211,16 +212,17 @@ func standingTable(c *cli.Context, w world, all []forecast.Standing, planned boo
 	if planned {
 		heading = "planned $"
 	}
-	out, err := newRows(c, w.out, column{heading: c.String("per"), shrink: true}, column{heading: "year"}, column{heading: heading},
-		column{heading: "failed"}, column{heading: "10 %"}, column{heading: "90 %"}, column{heading: "CS4 %"}, column{heading: "10 %"}, column{heading: "90 %"},
-		column{heading: "backlog ft"}, column{heading: "backlog $"}, column{heading: "10 %"}, column{heading: "90 %"})
+	columns := append([]column{
+		{heading: c.String("per"), shrink: true}, {heading: "year"}, {heading: heading}, {heading: "failed"}, {heading: "10 %"}, {heading: "90 %"},
+	}, severeColumns(true, "")...)
+	out, err := newRows(c, w.out, append(columns, column{heading: "backlog ft"}, column{heading: "backlog $"}, column{heading: "10 %"}, column{heading: "90 %"})...)
 	if err != nil {
 		return err
 	}
 	for i := range all {
 		s := &all[i]
 		cells := []any{groupName(s.Group, s.Network), s.Year, cents(s.Spent.Mean), whole(s.Failed.Mean), whole(s.Failed.Low), whole(s.Failed.High)}
-		cells = append(cells, severeCells(out, s)...)
+		cells = append(cells, severeCells(true, s)...)
 		if err := out.add(append(cells, whole(s.BacklogFeet.Mean), cents(s.Backlog.Mean), cents(s.Backlog.Low), cents(s.Backlog.High))...); err != nil {
 			return err
 		}
@@ -228,15 +230,18 @@ func standingTable(c *cli.Context, w world, all []forecast.Standing, planned boo
 	return out.close()
 }
 
-// severeCells are the share of the length in CS4 and its band: in a table tenths
-// of a per cent, elsewhere parts of 1.
-func severeCells(out *rows, s *forecast.Standing) []any {
-	b := s.Severe()
-	if out.format != "table" {
-		return []any{part(b.Mean), part(b.Low), part(b.High)}
+// severeColumns are the share of the length in CS4 with its band: in a table one
+// column, the band in brackets, elsewhere three, of which end is the end of the names.
+func severeColumns(table bool, end string) []column {
+	if table {
+		return []column{{heading: "CS4 %"}}
 	}
-	tenths := func(share float64) any { return math.Round(1000*share) / 10 }
-	return []any{tenths(b.Mean), tenths(b.Low), tenths(b.High)}
+	return []column{{name: "cs4" + end}, {name: "cs4" + end + "_p10"}, {name: "cs4" + end + "_p90"}}
+}
+
+func severeCells(table bool, s *forecast.Standing) []any {
+	b := s.Severe()
+	return stateCells(table, b.Mean, b.Low, b.High)
 }
 
 func whole(v float64) int { return int(math.Round(v)) }
@@ -344,10 +349,9 @@ func (p *projection) notes(c *cli.Context) []string {
 		lines = append(lines, "no plan meets every condition: "+p.plan.Shortfall.String())
 	}
 	return append(lines,
-		fmt.Sprintf("%d holds all that has failed already. Prices rise %.3g %% a year; constant dollars are discounted at a real %.3g %% a year from the middle of each year (settings price_growth and real_discount_rate).",
-			p.FirstYear, 100*p.settings.PriceGrowth, 100*p.settings.RealDiscountRate),
+		fmt.Sprintf("%d holds all that has failed already. %s from the middle of each year (settings price_growth and real_discount_rate).", p.FirstYear, p.prices),
 		p.bands,
-		illustrativeNote(p.priced, "life_table", "treatments", "consequences"))
+		illustrativeNote(p.priced))
 }
 
 // expected is a mean count: whole in a table, to a tenth elsewhere.

@@ -124,14 +124,22 @@ func solveLevels(c *cli.Context, s *store.Store, m *forecast.Model, o forecast.O
 func (l *level) end() *forecast.Standing { return &l.all[len(l.all)-1] }
 
 func levelTable(c *cli.Context, w world, l *levelling) error {
-	out, err := newRows(c, w.out, column{name: "level_pct", heading: "level %"}, column{name: "planned_nominal_usd", heading: "planned $"},
-		column{name: "jobs", heading: "jobs"}, column{name: "backlog_feet", heading: "backlog ft"}, column{name: "backlog_nominal_usd", heading: "backlog $"},
-		column{name: "backlog_nominal_p10_usd", heading: "10 %"}, column{name: "backlog_nominal_p90_usd", heading: "90 %"},
-		column{name: "failed_at_end", heading: "failed"}, column{name: "failed_at_end_p10"}, column{name: "failed_at_end_p90"},
-		column{name: "cs4_at_end", heading: "CS4 %"}, column{name: "cs4_at_end_p10", heading: "10 %"},
-		column{name: "cs4_at_end_p90", heading: "90 %"}, column{name: "cost_present_usd"},
-		column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "gap %"}, column{name: "feasible"},
-		column{name: "whole_bridge_jobs"}, column{name: "whole_bridge_nominal_usd"})
+	table := c.String("format") == "table"
+	columns := append([]column{
+		{name: "level_pct", heading: "level %"},
+		{name: "planned_nominal_usd", heading: "planned $"},
+		{name: "jobs", heading: "jobs"},
+		{name: "backlog_nominal_usd", heading: "backlog $"},
+		{name: "backlog_nominal_p10_usd", heading: "10 %"},
+		{name: "backlog_nominal_p90_usd", heading: "90 %"},
+		{name: "backlog_feet", heading: "feet"},
+		{name: "failed_at_end", heading: "failed"},
+		{name: "failed_at_end_p10"},
+		{name: "failed_at_end_p90"},
+	}, severeColumns(table, "_at_end")...)
+	out, err := newRows(c, w.out, append(columns,
+		column{name: "cost_present_usd"}, column{name: "over_no_limit_present_usd", heading: "costs more"}, column{name: "gap_pct", heading: "over %"},
+		column{name: "feasible"}, column{name: "whole_bridge_jobs"}, column{name: "whole_bridge_nominal_usd"})...)
 	if err != nil {
 		return err
 	}
@@ -141,11 +149,11 @@ func levelTable(c *cli.Context, w world, l *levelling) error {
 		end := v.end()
 		jobs, cost := v.plan.WholeBridges()
 		cells := []any{
-			v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), expected(out, end.BacklogFeet.Mean), cents(math.Round(end.Backlog.Mean)),
-			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), math.Round(10*end.Failed.Mean) / 10,
+			v.pct, cents(v.plan.SpentCents()), len(v.plan.Items), cents(math.Round(end.Backlog.Mean)),
+			cents(math.Round(end.Backlog.Low)), cents(math.Round(end.Backlog.High)), expected(out, end.BacklogFeet.Mean), math.Round(10*end.Failed.Mean) / 10,
 			math.Round(10*end.Failed.Low) / 10, math.Round(10*end.Failed.High) / 10,
 		}
-		cells = append(cells, severeCells(out, end)...)
+		cells = append(cells, severeCells(table, end)...)
 		if err := out.add(append(cells, dollars(v.plan.CostDollars), dollars(v.plan.CostDollars-least.CostDollars), math.Round(1e3*v.plan.GapPct)/1e3, v.plan.Shortfall == nil, jobs, cents(cost))...); err != nil {
 			return err
 		}
@@ -193,9 +201,9 @@ func levelNotes(l *levelling, t *forecast.Tables) []string {
 	p := l.problem
 	last := p.FirstYear + p.Instance.Years - 1
 	return append(forecast.NotJudged(p.NoForecast, p.NoLength),
-		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d.",
+		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d. over: at most so far above the least cost that any plan could have. With no limit seals are renewed when that costs least, some sooner, and are older by then: more can have failed than with less money.",
 			p.FirstYear, last, last, p.PriceYear),
 		t.Settings.Backlog()+".",
-		t.Bands(),
-		illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
+		t.BandWords(),
+		illustrativeNote(p.Illustrative))
 }

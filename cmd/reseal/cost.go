@@ -92,7 +92,7 @@ func jointCost(c *cli.Context, w world) error {
 			costSummary(w, k)
 		}
 		notes(c, w, fmt.Sprintf("amounts are nominal dollars of %d, from prices of %d; visits are shared where the bridge's joints are done together.", k.Year, k.PriceYear),
-			illustrativeNote(t.Illustrative(), "life_table", "treatments", "consequences"))
+			illustrativeNote(t.Illustrative()))
 		return nil
 	})
 }

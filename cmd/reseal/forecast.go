@@ -307,12 +307,12 @@ func notes(c *cli.Context, w world, lines ...string) {
 	}
 }
 
-// illustrativeNote marks figures that rest on starting values of the given
-// tables; empty where none does.
+// illustrativeNote marks figures that rest on starting values of the given tables,
+// or of any where none is given; empty where none does.
 func illustrativeNote(illustrative []string, of ...string) string {
 	var on []string
 	for _, name := range illustrative {
-		if slices.Contains(of, name) {
+		if len(of) == 0 || slices.Contains(of, name) {
 			on = append(on, name)
 		}
 	}

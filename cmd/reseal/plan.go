@@ -215,8 +215,7 @@ func makePlan(c *cli.Context, w world) error {
 		if len(p.Strangers) > 0 {
 			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
 		}
-		notes(c, w, fmt.Sprintf("constant dollars are discounted at a real %.3g %% a year; prices rise %.3g %% a year.",
-			100*t.Settings.RealDiscountRate, 100*t.Settings.PriceGrowth), illustrativeNote(p.Illustrative, "life_table", "treatments", "consequences"))
+		notes(c, w, t.PriceWords()+".", illustrativeNote(p.Illustrative))
 		fmt.Fprintln(w.err, caution)
 		if failed != nil {
 			return fmt.Errorf("%w: %s", errInfeasible, p.Missing(solved))

@@ -70,7 +70,7 @@ func comparePlans(c *cli.Context, w world) error {
 func compareWhole(c *cli.Context, w world, names []string, plans []*forecast.Plan) error {
 	out, err := newRows(c, w.out, column{name: "plan", heading: "plan", shrink: true}, column{name: "first_year", heading: "from"}, column{name: "last_year", heading: "to"},
 		column{name: "jobs", heading: "jobs"}, column{name: "spent_nominal_usd", heading: "spent"}, column{name: "cost_present_usd", heading: "expected cost"},
-		column{name: "saves_present_usd", heading: "saves over nothing"}, column{name: "gap_pct", heading: "gap %"})
+		column{name: "saves_present_usd", heading: "saves over nothing"}, column{name: "gap_pct", heading: "above best %"})
 	if err != nil {
 		return err
 	}
@@ -143,7 +143,7 @@ func closeSection(out *rows, w world) error {
 
 // comparedNotes say what makes the plans hard to compare.
 func comparedNotes(names []string, plans []*forecast.Plan) []string {
-	lines := []string{"spent: nominal dollars, visits too; jobs alone: without the bridge visits. expected cost: present value for ever, constant dollars."}
+	lines := []string{"spent: nominal dollars, visits too; jobs alone: without the bridge visits. expected cost: present value for ever, constant dollars. above best: at most so far above the least cost that any plan could have."}
 	for k, p := range plans[1:] {
 		if first := plans[0]; p.AsOf != first.AsOf || p.FirstYear != first.FirstYear || p.LastYear() != first.LastYear() {
 			lines = append(lines, fmt.Sprintf("%s is of %s for %d-%d, %s of %s for %d-%d: their costs do not compare",

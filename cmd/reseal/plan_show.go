@@ -70,11 +70,11 @@ present values in constant dollars of %d, for ever:
   this plan      %16s
   any plan       %16s or more: this one is within %.3f %% of the best,
                                   %.3f %% of the most that can be saved
-  doing nothing  %16s
-%s at %d joints; %.1f joints expected to have failed at the end of %d;
+  doing nothing  %16s until the end of %d
+%s among %d joints; %.1f joints expected to have failed at the end of %d;
 %s with work in two years running
 `, p.PriceYear, money.FormatDollars(int64(100*solved.CostDollars)), money.FormatDollars(int64(100*solved.BoundDollars)), solved.GapPct,
-		solved.SavingGapPct, money.FormatDollars(int64(100*solved.IdleDollars)), plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd,
+		solved.SavingGapPct, money.FormatDollars(int64(100*solved.IdleDollars)), solved.FirstYear+p.Instance.Years-1, plural(len(solved.Items), "job"), p.Joints, solved.FailedEnd,
 		solved.FirstYear+p.Instance.Years-1, plural(solved.SplitSeasons(), "bridge"))
 	if solved.TargetDollars > 0 {
 		fmt.Fprintf(w.out, "of this plan and any plan, the price set on targets is %s\n", money.FormatDollars(int64(100*solved.TargetDollars)))

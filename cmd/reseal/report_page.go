@@ -101,7 +101,7 @@ func gather(c *cli.Context, w world, s *store.Store, m *forecast.Model, t *forec
 	if r.Notice, err = store.Notice(c.Context, s.Read()); err != nil {
 		return nil, err
 	}
-	p := &projection{settings: t.Settings, bands: t.Bands()}
+	p := &projection{settings: t.Settings, bands: t.BandWords(), prices: t.PriceWords()}
 	if p.Budget, err = m.NewBudget(c.Context, s.Read(), o, c.Int("years"), forecast.ByDistrict); err != nil {
 		return nil, err
 	}
@@ -146,7 +146,7 @@ func gather(c *cli.Context, w world, s *store.Store, m *forecast.Model, t *forec
 	}
 	r.charts(l, places)
 	r.summarise(p, places, source)
-	r.Illustrative = illustrativeNote(p.priced, "life_table", "treatments", "consequences")
+	r.Illustrative = illustrativeNote(p.priced)
 	r.Notes = r.rests(p, l)
 	return r, nil
 }
@@ -234,8 +234,7 @@ func (r *reportPage) rests(p *projection, l *levelling) []string {
 		strings.ToUpper(p.settings.Backlog()[:1]) + p.settings.Backlog()[1:] + ".",
 		"Need: every seal renewed in the year in which it fails, with no limit of money; the first year holds all that has failed already.",
 		p.bands,
-		fmt.Sprintf("Nominal dollars are as paid in each year, with prices rising %.3g %% a year. Expected cost is a present value in constant dollars, at a real %.3g %% a year.",
-			100*p.settings.PriceGrowth, 100*p.settings.RealDiscountRate),
+		fmt.Sprintf("Nominal dollars are as paid in each year; expected cost is a present value in constant dollars. %s.", p.prices),
 		"No limit of money is the plan of least expected cost: it leaves a failed seal where waiting costs less than the work.",
 		fmt.Sprintf("The plan's cost is within %.2f %% of the least possible.", p.plan.GapPct),
 	}

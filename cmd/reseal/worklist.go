@@ -127,7 +127,7 @@ func worklist(c *cli.Context, w world) error {
 			return err
 		}
 		notes(c, w, list.LeftOut()...)
-		notes(c, w, illustrativeNote(list.Illustrative, "life_table", "treatments", "consequences"))
+		notes(c, w, illustrativeNote(list.Illustrative))
 		fmt.Fprintln(w.err, caution)
 		return nil
 	})

@@ -13,9 +13,14 @@ type UnitCosts struct {
 	FixedCents          int64 // per joint
 	MobilisationCents   int64 // per bridge visit, shared by its joints
 	TrafficControlCents int64 // per bridge visit, shared by its joints
-	PriceYear           int   // fiscal year of these prices
-	Source              string
-	Illustrative        bool // invented, not the agency's: say so on every output
+
+	RegionalFactor   float64 // multiplies all of these; 0 is 1
+	ContingencyShare float64 // 0.1 adds 10 % to them, after the regional factor
+	AgreedCents      int64   // a sum that people have set for the joint, in which both are
+
+	PriceYear    int // fiscal year of these prices
+	Source       string
+	Illustrative bool // invented, not the agency's: say so on every output
 }
 
 // AtYear restates the costs at another fiscal year's prices, to the cent.
@@ -24,7 +29,7 @@ func (u UnitCosts) AtYear(p Prices, year int) (UnitCosts, error) {
 	if err != nil {
 		return UnitCosts{}, err
 	}
-	for _, c := range []*int64{&u.PerFootCents, &u.FixedCents, &u.MobilisationCents, &u.TrafficControlCents} {
+	for _, c := range []*int64{&u.PerFootCents, &u.FixedCents, &u.MobilisationCents, &u.TrafficControlCents, &u.AgreedCents} {
 		if *c, err = scale(*c, f); err != nil {
 			return UnitCosts{}, err
 		}
@@ -33,18 +38,24 @@ func (u UnitCosts) AtYear(p Prices, year int) (UnitCosts, error) {
 	return u, nil
 }
 
-// LengthAlongSkewFt is the length of a joint that crosses a roadway of the given
-// width at a skew, measured from the line square to the centreline:
-//
-//	length = width / cos(skew)
-//
-// The width must not be negative and the skew below 90 degrees either way.
-func LengthAlongSkewFt(widthFt, skewDeg float64) (float64, error) {
-	length := widthFt / math.Cos(skewDeg*math.Pi/180)
-	if !(widthFt >= 0) || !(math.Abs(skewDeg) < 90) || math.IsInf(length, 0) {
-		return 0, fmt.Errorf("%w: width %g ft at a skew of %g degrees", ErrInvalid, widthFt, skewDeg)
+// OwnCents is what a joint of some length costs without its part of the visit.
+func (u UnitCosts) OwnCents(lengthFt float64) float64 {
+	return (float64(u.PerFootCents)*lengthFt+float64(u.FixedCents))*u.raise() + float64(u.AgreedCents)
+}
+
+// VisitCents is what a bridge visit costs, to the cent.
+func (u UnitCosts) VisitCents() int64 {
+	return int64(math.Round(float64(u.MobilisationCents+u.TrafficControlCents) * u.raise()))
+}
+
+// raise is what the unit costs are multiplied by.
+func (u UnitCosts) raise() float64 { return u.regional() * (1 + u.ContingencyShare) }
+
+func (u UnitCosts) regional() float64 {
+	if u.RegionalFactor == 0 {
+		return 1
 	}
-	return length, nil
+	return u.RegionalFactor
 }
 
 // Job is the treatment of one joint.
@@ -57,11 +68,9 @@ type Job struct {
 // Visit is the joints of one bridge that are treated together, under one
 // mobilisation and one closure.
 type Visit struct {
-	Jobs             []Job
-	RegionalFactor   float64 // multiplies the unit costs; 0 is 1
-	ContingencyShare float64 // 0.1 adds 10 % to everything before it
-	Prices           Prices  // how prices rise from the price year to Year
-	Year             int     // fiscal year in which the money is charged
+	Jobs   []Job
+	Prices Prices // how prices rise from the price year to Year
+	Year   int    // fiscal year in which the money is charged
 }
 
 // Line is one line of an estimate. Amount is Quantity times Rate to the cent;
@@ -87,10 +96,11 @@ type Estimate struct {
 
 // Estimates prices a visit joint by joint, in the order of its jobs.
 //
-// Mobilisation and traffic control are paid once: the dearest of the treatments'
-// in the visit, shared in proportion to length (equally where no joint has any)
-// so that the shares sum to it to the cent. All jobs must have one price year;
-// bring them to it with [UnitCosts.AtYear]. (Common practice, no source.)
+// Mobilisation and traffic control are paid once: those of the treatment whose
+// visit is dearest, shared in proportion to length (equally where no joint has any)
+// so that the shares sum to them to the cent. All jobs must have one price year,
+// regional factor and contingency; bring them to one year with [UnitCosts.AtYear].
+// (Common practice, no source.)
 func (v Visit) Estimates() ([]Estimate, error) {
 	if err := v.validate(); err != nil {
 		return nil, err
@@ -98,18 +108,19 @@ func (v Visit) Estimates() ([]Estimate, error) {
 	if len(v.Jobs) == 0 {
 		return nil, nil
 	}
-	var mobilisation, traffic int64
+	dearest := v.Jobs[0].Costs
 	lengths := make([]float64, len(v.Jobs))
 	for i, job := range v.Jobs {
 		lengths[i] = job.LengthFt
-		mobilisation = max(mobilisation, job.Costs.MobilisationCents)
-		traffic = max(traffic, job.Costs.TrafficControlCents)
+		if job.Costs.VisitCents() > dearest.VisitCents() {
+			dearest = job.Costs
+		}
 	}
-	mobilisationShares, err := Split(mobilisation, lengths)
+	mobilisationShares, err := Split(dearest.MobilisationCents, lengths)
 	if err != nil {
 		return nil, err
 	}
-	trafficShares, err := Split(traffic, lengths)
+	trafficShares, err := Split(dearest.TrafficControlCents, lengths)
 	if err != nil {
 		return nil, err
 	}
@@ -125,10 +136,11 @@ func (v Visit) Estimates() ([]Estimate, error) {
 		}}
 		s.times(job.Costs.Treatment, job.LengthFt, "ft", job.Costs.PerFootCents)
 		s.times("fixed part", 1, "joint", job.Costs.FixedCents)
-		s.share("mobilisation", mobilisationShares[i], mobilisation)
-		s.share("traffic control", trafficShares[i], traffic)
-		s.raise("regional factor", v.regional()-1)
-		s.raise("contingency", v.ContingencyShare)
+		s.share("mobilisation", mobilisationShares[i], dearest.MobilisationCents)
+		s.share("traffic control", trafficShares[i], dearest.TrafficControlCents)
+		s.raise("regional factor", job.Costs.regional()-1)
+		s.raise("contingency", job.Costs.ContingencyShare)
+		s.times("as people set it", 1, "joint", job.Costs.AgreedCents)
 		s.Constant = Constant(s.sumCents)
 		s.raise(fmt.Sprintf("prices %d to %d", s.PriceYear, s.Year), factor-1)
 		s.Nominal = Nominal(s.sumCents)
@@ -140,24 +152,17 @@ func (v Visit) Estimates() ([]Estimate, error) {
 	return estimates, nil
 }
 
-func (v Visit) regional() float64 {
-	if v.RegionalFactor == 0 {
-		return 1
-	}
-	return v.RegionalFactor
-}
-
 func (v Visit) validate() error {
-	if !(v.regional() > 0) || math.IsInf(v.regional(), 0) || !(v.ContingencyShare >= 0) || math.IsInf(v.ContingencyShare, 0) {
-		return fmt.Errorf("%w: regional factor %g, contingency %g", ErrInvalid, v.RegionalFactor, v.ContingencyShare)
-	}
 	for _, job := range v.Jobs {
 		c := job.Costs
 		if !(job.LengthFt >= 0) || math.IsInf(job.LengthFt, 0) {
 			return fmt.Errorf("%w: joint %s has a length of %g ft", ErrInvalid, job.Joint, job.LengthFt)
 		}
-		if min(c.PerFootCents, c.FixedCents, c.MobilisationCents, c.TrafficControlCents) < 0 {
+		if min(c.PerFootCents, c.FixedCents, c.MobilisationCents, c.TrafficControlCents, c.AgreedCents) < 0 {
 			return fmt.Errorf("%w: treatment %q has a negative cost", ErrInvalid, c.Treatment)
+		}
+		if raise := c.raise(); !(raise > 0) || math.IsInf(raise, 0) || !(c.ContingencyShare >= 0) || raise != v.Jobs[0].Costs.raise() {
+			return fmt.Errorf("%w: a regional factor of %g with a contingency of %g; one visit has one of each", ErrInvalid, c.regional(), c.ContingencyShare)
 		}
 		if c.PriceYear != v.Jobs[0].Costs.PriceYear {
 			return fmt.Errorf("%w: treatments of one visit have prices of %d and %d; restate them at one year's prices",

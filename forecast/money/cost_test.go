@@ -16,20 +16,6 @@ var reseal = UnitCosts{
 	MobilisationCents: 2_500_00, TrafficControlCents: 4_000_01, PriceYear: 2024, Illustrative: true,
 }
 
-// A roadway 50 ft wide at 30 degrees of skew has a joint of 57.735 ft:
-// 50 / cos 30 = 100 / sqrt 3.
-func TestLengthAlongSkew(t *testing.T) {
-	got, err := LengthAlongSkewFt(50, 30)
-	if err != nil || math.Abs(got-100/math.Sqrt(3)) > 1e-12 {
-		t.Errorf("got %g, %v; want 57.735", got, err)
-	}
-	for _, bad := range [][2]float64{{-1, 0}, {50, 90}, {50, 99}, {math.NaN(), 0}, {math.Inf(1), 0}, {50, math.NaN()}} {
-		if _, err := LengthAlongSkewFt(bad[0], bad[1]); !errors.Is(err, ErrInvalid) {
-			t.Errorf("width %g, skew %g: got %v, want ErrInvalid", bad[0], bad[1], err)
-		}
-	}
-}
-
 // Worked by hand: two joints of 40 and 60 ft in one visit.
 //
 //	joint A  40 x 145.00 = 5,800.00; fixed 800.00
@@ -39,10 +25,9 @@ func TestLengthAlongSkew(t *testing.T) {
 //	         contingency 10 % 1,104.00; constant 12,144.00
 //	         prices 1.03^2 - 1 = 0.0609: 739.57; nominal 12,883.57
 func TestEstimateLineByLine(t *testing.T) {
-	visit := Visit{
-		Jobs:           []Job{{"A", 40, reseal}, {"B", 60, reseal}},
-		RegionalFactor: 1.2, ContingencyShare: 0.1, Prices: Prices{RatePerYear: 0.03}, Year: 2026,
-	}
+	raised := reseal
+	raised.RegionalFactor, raised.ContingencyShare = 1.2, 0.1
+	visit := Visit{Jobs: []Job{{"A", 40, raised}, {"B", 60, raised}}, Prices: Prices{RatePerYear: 0.03}, Year: 2026}
 	got, err := visit.Estimates()
 	if err != nil {
 		t.Fatal(err)
@@ -67,20 +52,25 @@ func TestEstimateLineByLine(t *testing.T) {
 	if b := got[1].Lines[3].AmountCents; b != 2_400_01 {
 		t.Errorf("traffic control of joint B: got %d, want 2,400.01, the rest of the visit's", b)
 	}
+	if own, visit := raised.OwnCents(40), raised.VisitCents(); math.Abs(own-6_600_00*1.32) > 1e-6 || visit != 8_580_01 {
+		t.Errorf("apart from lines: own %g, visit %d; want 6,600.00 and 6,500.01 times 1.32", own, visit)
+	}
+	raised.PerFootCents, raised.FixedCents, raised.AgreedCents = 0, 0, 5_000_00
+	if agreed, err := (Visit{Jobs: []Job{{"A", 40, raised}}, Year: 2024}).Estimates(); err != nil || agreed[0].Nominal != 5_000_00+8_580_01 {
+		t.Errorf("got %+v, %v; want the sum set and the raised visit", agreed, err)
+	}
 }
 
 func TestEstimatesSumExactly(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		lengths := rapid.SliceOfN(rapid.Float64Range(0, 200), 1, 8).Draw(t, "lengths")
-		visit := Visit{
-			RegionalFactor:   rapid.Float64Range(0.5, 2).Draw(t, "region"),
-			ContingencyShare: rapid.Float64Range(0, 0.5).Draw(t, "contingency"),
-			Prices:           Prices{RatePerYear: rapid.Float64Range(-0.02, 0.1).Draw(t, "rise")},
-			Year:             2031,
-		}
+		visit := Visit{Prices: Prices{RatePerYear: rapid.Float64Range(-0.02, 0.1).Draw(t, "rise")}, Year: 2031}
 		var dearest int64
+		raised := reseal
+		raised.RegionalFactor = rapid.Float64Range(0.5, 2).Draw(t, "region")
+		raised.ContingencyShare = rapid.Float64Range(0, 0.5).Draw(t, "contingency")
 		for _, l := range lengths {
-			c := reseal
+			c := raised
 			c.MobilisationCents = rapid.Int64Range(0, 1e7).Draw(t, "mobilisation")
 			dearest = max(dearest, c.MobilisationCents)
 			visit.Jobs = append(visit.Jobs, Job{LengthFt: l, Costs: c})
@@ -136,8 +126,8 @@ func TestOneVisitNeverCostsMoreThanTwo(t *testing.T) {
 }
 
 func TestEstimateRefusals(t *testing.T) {
-	old, negative := reseal, reseal
-	old.PriceYear = 2020
+	old, negative, below, endless, elsewhere := reseal, reseal, reseal, reseal, reseal
+	old.PriceYear, below.RegionalFactor, endless.ContingencyShare, elsewhere.RegionalFactor = 2020, -1, math.NaN(), 1.1
 	negative.FixedCents = -1
 	for _, tt := range []struct {
 		name  string
@@ -149,8 +139,9 @@ func TestEstimateRefusals(t *testing.T) {
 		{"negative length", Visit{Jobs: []Job{{"A", -40, reseal}}, Year: 2026}, ErrInvalid},
 		{"length not a number", Visit{Jobs: []Job{{"A", math.NaN(), reseal}}, Year: 2026}, ErrInvalid},
 		{"length beyond any amount", Visit{Jobs: []Job{{"A", 1e300, reseal}}, Year: 2026}, ErrInvalid},
-		{"negative region", Visit{Jobs: []Job{{"A", 40, reseal}}, RegionalFactor: -1, Year: 2026}, ErrInvalid},
-		{"contingency not a number", Visit{Jobs: []Job{{"A", 40, reseal}}, ContingencyShare: math.NaN(), Year: 2026}, ErrInvalid},
+		{"negative region", Visit{Jobs: []Job{{"A", 40, below}}, Year: 2026}, ErrInvalid},
+		{"contingency not a number", Visit{Jobs: []Job{{"A", 40, endless}}, Year: 2026}, ErrInvalid},
+		{"two regions", Visit{Jobs: []Job{{"A", 40, reseal}, {"B", 60, elsewhere}}, Year: 2026}, ErrInvalid},
 		{"no price level", Visit{Jobs: []Job{{"A", 40, reseal}}, Prices: Prices{Index: nhcci(t)}, Year: 2010}, ErrNoPrice},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -6,16 +6,11 @@ import (
 	"reseal/forecast/money"
 )
 
-// The cost of resealing a joint that crosses 50 ft of roadway at 30 degrees of
-// skew, at prices of 2024 that rise by 3 % a year. The prices are invented.
+// The cost of resealing a joint of 57.7 ft at prices of 2024 that rise by 3 % a
+// year. The prices are invented.
 func Example() {
-	lengthFt, err := money.LengthAlongSkewFt(50, 30)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
 	visit := money.Visit{
-		Jobs: []money.Job{{Joint: "pier 2", LengthFt: lengthFt, Costs: money.UnitCosts{
+		Jobs: []money.Job{{Joint: "pier 2", LengthFt: 57.7, Costs: money.UnitCosts{
 			Treatment: "reseal", PerFootCents: 145_00, MobilisationCents: 2_500_00, PriceYear: 2024,
 		}}},
 		Prices: money.Prices{RatePerYear: 0.03},
@@ -32,8 +27,8 @@ func Example() {
 	}
 	fmt.Printf("%s %v, %s %v\n", e.Constant.Label(e.PriceYear), e.Constant, e.Nominal.Label(), e.Nominal)
 	// Output:
-	// reseal                57.7350 ft           8,371.58
+	// reseal                57.7000 ft           8,366.50
 	// mobilisation           1.0000 of visit     2,500.00
-	// prices 2024 to 2027    0.0927 of above     1,008.09
-	// constant 2024 dollars 10,871.58, nominal dollars 11,879.67
+	// prices 2024 to 2027    0.0927 of above     1,007.62
+	// constant 2024 dollars 10,866.50, nominal dollars 11,874.12
 }

@@ -1,11 +1,10 @@
 package money
 
 import (
-	"cmp"
 	"fmt"
-	"maps"
 	"math"
-	"slices"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -15,59 +14,33 @@ type Period struct {
 	Quarter int // 1 to 4; 0 is the year as a whole
 }
 
-// String is "2026 Q1" or "2026".
+// String is "2026Q1" or "2026".
 func (p Period) String() string {
 	if p.Quarter == 0 {
 		return fmt.Sprint(p.Year)
 	}
-	return fmt.Sprintf("%d Q%d", p.Year, p.Quarter)
+	return fmt.Sprintf("%dQ%d", p.Year, p.Quarter)
 }
 
-// Index is a published series of price levels. Series are revised, so the
-// vintage (when it was read) belongs to it.
+// ParsePeriod reads what [Period.String] writes, of the years from 1900 to 2200.
+func ParsePeriod(text string) (Period, error) {
+	year, quarter, quarterly := strings.Cut(text, "Q")
+	y, err := strconv.Atoi(year)
+	q := 0
+	if err == nil && quarterly {
+		q, err = strconv.Atoi(quarter)
+	}
+	p := Period{y, q}
+	if err != nil || y < 1900 || y > 2200 || q > 4 || p.String() != text {
+		return Period{}, fmt.Errorf("%w: %q is neither a year nor a quarter; write 2026 or 2026Q1", ErrInvalid, text)
+	}
+	return p, nil
+}
+
+// Index is a published series of price levels.
 type Index struct {
-	Name, Source, Vintage string
-	Level                 map[Period]float64 // above zero
-}
-
-// Validate reports the earliest period or level that cannot be used.
-func (x Index) Validate() error {
-	periods := slices.SortedFunc(maps.Keys(x.Level), func(a, b Period) int {
-		return cmp.Or(cmp.Compare(a.Year, b.Year), cmp.Compare(a.Quarter, b.Quarter))
-	})
-	for _, p := range periods {
-		if p.Quarter < 0 || p.Quarter > 4 {
-			return fmt.Errorf("%w: index %q has a quarter %d in %d", ErrInvalid, x.Name, p.Quarter, p.Year)
-		}
-		if _, err := x.at(p); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Change is the ratio of the price level in period to to that in from.
-func (x Index) Change(from, to Period) (float64, error) {
-	a, err := x.at(from)
-	if err != nil {
-		return 0, err
-	}
-	b, err := x.at(to)
-	if err != nil {
-		return 0, err
-	}
-	return b / a, nil
-}
-
-// Deflate turns an amount paid in period p into dollars of the index's own
-// base, where its level is 1.
-func (x Index) Deflate(n Nominal, p Period) (Constant, error) {
-	level, err := x.at(p)
-	if err != nil {
-		return 0, err
-	}
-	c, err := scale(int64(n), 1/level)
-	return Constant(c), err
+	Name  string
+	Level map[Period]float64 // above zero
 }
 
 func (x Index) at(p Period) (float64, error) {
@@ -121,12 +94,19 @@ func (p Prices) Factor(from, to int) (float64, error) {
 
 func (p Prices) rise(years int) float64 { return math.Pow(1+p.RatePerYear, float64(years)) }
 
+// LastYear is the last fiscal year of the index; false where there is none.
+func (p Prices) LastYear() (year int, ok bool) {
+	for q := range p.Index.Level {
+		if of := p.fiscalYearOf(q); !ok || of > year {
+			year, ok = of, true
+		}
+	}
+	return year, ok
+}
+
 // level is the price level of a fiscal year, on the index's base.
 func (p Prices) level(year int) (float64, error) {
-	last := math.MinInt
-	for q := range p.Index.Level {
-		last = max(last, p.fiscalYearOf(q))
-	}
+	last, _ := p.LastYear()
 	v, err := p.yearMean(min(year, last))
 	if err != nil {
 		return 0, err
@@ -167,25 +147,4 @@ func (p Prices) fiscalYearOf(q Period) int {
 		return q.Year
 	}
 	return p.Calendar.YearOf(q.Year, time.Month(3*q.Quarter-1))
-}
-
-// ToNominal turns dollars at priceYear's prices into what is paid in spendYear.
-func (p Prices) ToNominal(c Constant, priceYear, spendYear int) (Nominal, error) {
-	f, err := p.Factor(priceYear, spendYear)
-	if err != nil {
-		return 0, err
-	}
-	n, err := scale(int64(c), f)
-	return Nominal(n), err
-}
-
-// ToConstant turns what was paid in spendYear into dollars at priceYear's
-// prices.
-func (p Prices) ToConstant(n Nominal, spendYear, priceYear int) (Constant, error) {
-	f, err := p.Factor(spendYear, priceYear)
-	if err != nil {
-		return 0, err
-	}
-	c, err := scale(int64(n), f)
-	return Constant(c), err
 }

@@ -23,12 +23,6 @@ type Constant int64
 // states beside it.
 type Present int64
 
-// RealRate discounts constant dollars, as a fraction a year: 0.03 is 3 %.
-type RealRate float64
-
-// NominalRate discounts nominal dollars, as a fraction a year.
-type NominalRate float64
-
 // maxCents is the largest amount that a float64 holds to the cent:
 // 90 trillion dollars.
 const maxCents = 1 << 53
@@ -43,73 +37,15 @@ func scale(cents int64, factor float64) (int64, error) {
 	return int64(math.Round(product)), nil
 }
 
-// Present discounts constant dollars spent years from now by a real rate:
-//
-//	PV = c (1 + r)^-years
-//
-// Years may be fractional or negative. The rate must be above -1.
-// (US OMB Circular A-94, section 8.)
-func (c Constant) Present(r RealRate, years float64) (Present, error) {
-	pv, err := discount(int64(c), float64(r), years)
-	return Present(pv), err
-}
-
-// Present discounts nominal dollars spent years from now by a nominal rate.
-// See [Constant.Present].
-func (n Nominal) Present(r NominalRate, years float64) (Present, error) {
-	pv, err := discount(int64(n), float64(r), years)
-	return Present(pv), err
-}
-
-func discount(cents int64, rate, years float64) (int64, error) {
-	f, err := DiscountFactor(rate, years)
-	if err != nil {
-		return 0, err
-	}
-	return scale(cents, f)
-}
-
 // DiscountFactor is (1 + rate)^-years: what a dollar spent years from now is
-// worth today. The rate must be above -1 and both finite.
+// worth today (US OMB Circular A-94, section 8). Years may be fractional or
+// negative; the rate must be above -1 and both finite.
 func DiscountFactor(rate, years float64) (float64, error) {
 	f := math.Pow(1+rate, -years)
 	if !(rate > -1) || math.IsNaN(f) || math.IsInf(f, 0) {
 		return 0, fmt.Errorf("%w: discount rate %g over %g years; the rate is a fraction above -1", ErrInvalid, rate, years)
 	}
 	return f, nil
-}
-
-// AnnuityFactor is the present value of one dollar at the end of each of the
-// next years:
-//
-//	a = (1 - (1 + rate)^-years) / rate,  years where rate = 0
-//
-// Its inverse is the yearly payment that repays one dollar. The rate must be
-// above -1 and years not negative.
-func AnnuityFactor(rate float64, years int) (float64, error) {
-	if years < 0 || !(rate > -1) || math.IsInf(rate, 0) {
-		return 0, fmt.Errorf("%w: annuity at rate %g over %d years", ErrInvalid, rate, years)
-	}
-	n := float64(years)
-	if rate == 0 {
-		return n, nil
-	}
-	// expm1 and log1p keep all digits when the rate is tiny.
-	a := -math.Expm1(-n*math.Log1p(rate)) / rate
-	if math.IsInf(a, 0) {
-		return 0, fmt.Errorf("%w: annuity at rate %g over %d years is beyond any amount", ErrInvalid, rate, years)
-	}
-	return a, nil
-}
-
-// Real is the real rate that goes with a nominal rate at the given yearly
-// inflation: (1 + n)/(1 + inflation) - 1. (Fisher 1930, The Theory of Interest.)
-func (n NominalRate) Real(inflation float64) (RealRate, error) {
-	r := (1+float64(n))/(1+inflation) - 1
-	if !(inflation > -1) || !(r > -1) || math.IsInf(r, 0) {
-		return 0, fmt.Errorf("%w: nominal rate %g with inflation %g", ErrInvalid, n, inflation)
-	}
-	return RealRate(r), nil
 }
 
 // Split divides an amount among weights so that the parts sum to it exactly:

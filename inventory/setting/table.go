@@ -27,6 +27,9 @@ type Table struct {
 	// BlankText lists the text columns in which a blank is stored as no letters
 	// rather than as nothing known.
 	BlankText []string
+	// Check says what is wrong with the first cell of a row that is otherwise good;
+	// it may be nil.
+	Check func(cells []any) error
 }
 
 // FindTable returns the table of that name.
@@ -170,6 +173,11 @@ func (t Table) Import(ctx context.Context, tx *store.Tx, r *table.Reader) (chang
 			row.Refuse(0, fmt.Sprintf("stands on line %d already", first), "give each row once")
 		}
 		seen[cells[0]] = row.Line()
+		if t.Check != nil && !row.Bad() {
+			if err := t.Check(cells); err != nil {
+				row.Refuse(0, err.Error(), "see: reseal settings table list "+t.Name)
+			}
+		}
 		if row.Bad() {
 			continue
 		}

@@ -34,14 +34,14 @@ var tables = []string{
 	"inspections", "inspection_feet", "inspection_defects", "readings",
 	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences", "forecasts", "history",
 	"decisions", "budgets", "work_lists", "work_list_items", "plans", "plan_items", "plan_years", "closes",
-	"funds", "closure_limits", "deliveries", "crews", "seasons",
+	"funds", "closure_limits", "deliveries", "crews", "seasons", "cost_factors", "cost_index", "discount_rates",
 }
 
 // versioned tables keep each row as it was before every update.
 var versioned = []string{
 	"bridges", "joints", "stretches", "seals", "findings", "projects", "element_changes",
 	"settings", "seal_kinds", "seal_catalogue", "deck_temperatures", "life_table", "treatments", "consequences",
-	"decisions", "budgets", "work_list_items", "funds", "closure_limits", "deliveries", "crews", "seasons",
+	"decisions", "budgets", "work_list_items", "funds", "closure_limits", "deliveries", "crews", "seasons", "cost_factors", "cost_index", "discount_rates",
 }
 
 // kept tables refuse to have a row deleted.

@@ -103,7 +103,7 @@ func (s *Server) makeProjection(ctx context.Context, q budgetQuery) (*projection
 		return nil, err
 	}
 	defer s.planning.begin(joints)()
-	p := &projection{Bands: a.tables.Bands()}
+	p := &projection{Bands: a.tables.BandWords()}
 	if p.Budget, err = a.model.NewBudget(ctx, db, s.asOfToday(), q.Years+1, forecast.ByDistrict); err != nil {
 		return nil, err
 	}
