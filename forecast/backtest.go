@@ -281,11 +281,3 @@ func (b *Backtest) Notes() []string {
 	}
 	return notes
 }
-
-// LastInspection is the day of the latest inspection with a date of its own;
-// zero where there is none.
-func LastInspection(ctx context.Context, db bun.IDB) (inventory.Date, error) {
-	var on inventory.Date
-	err := db.NewRaw(`SELECT max(inspected_on) FROM inspections WHERE date_known <> 'no later than'`).Scan(ctx, &on)
-	return on, err
-}

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -59,7 +60,7 @@ func closureOf(visits []RouteVisit, savingShare float64) Closure {
 		sum += v.VisitCents
 		dearest = max(dearest, v.VisitCents)
 	}
-	c.SavingCents = int64(savingShare * float64(sum-dearest))
+	c.SavingCents = int64(math.Round(savingShare * float64(sum-dearest)))
 	return c
 }
 

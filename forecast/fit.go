@@ -110,7 +110,7 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 		return nil, err
 	}
 	if o.RecordsSince.IsZero() {
-		if o.RecordsSince, err = firstInspection(ctx, db); err != nil {
+		if o.RecordsSince, _, err = InspectedBetween(ctx, db); err != nil {
 			return nil, err
 		}
 	}

@@ -4,18 +4,20 @@ import (
 	"context"
 	"errors"
 
+	"reseal/condition"
+
 	"github.com/uptrace/bun"
 
 	"reseal/forecast/markov"
 	"reseal/inventory"
 )
 
-// firstInspection is the day of the earliest inspection with a date of its own.
-func firstInspection(ctx context.Context, db bun.IDB) (inventory.Date, error) {
-	var on inventory.Date
-	err := db.NewRaw(`SELECT min(inspected_on) FROM inspections i
-		WHERE date_known <> 'no later than' AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)`).Scan(ctx, &on)
-	return on, err
+// InspectedBetween are the days of the earliest and the latest inspection with a date
+// of its own; zero where there is none. What was corrected does not count.
+func InspectedBetween(ctx context.Context, db bun.IDB) (first, last inventory.Date, err error) {
+	err = db.NewRaw(`SELECT min(inspected_on), max(inspected_on) FROM inspections i
+		WHERE date_known <> ? AND NOT EXISTS (SELECT 1 FROM inspections n WHERE n.replaces_id = i.id)`, condition.NoLaterThan).Scan(ctx, &first, &last)
+	return first, last, err
 }
 
 // gatherer fills the panel of a fit, page by page.

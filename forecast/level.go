@@ -25,13 +25,13 @@ func (l *Level) Name() string {
 	if l.NoLimit {
 		return "no limit"
 	}
-	return fmt.Sprintf("%.0f %%", 100*l.Share)
+	return fmt.Sprintf("%g %%", math.Round(1e4*l.Share)/100)
 }
 
 // SideBySide solves the problem at each share of every budget, by rising share, and
-// sets the need beside them, the plan with no limit of money, which comes last. At a level whose Shortfall is not
-// nil what people decided takes more than the money. The plans have let go of the
-// solver's workings, see Plan.Forget.
+// sets the need beside them, the plan with no limit of money, which comes last. At
+// a level whose Shortfall is not nil what people decided takes more than the money.
+// The plans have let go of the solver's workings, see Plan.Forget.
 func (p *Problem) SideBySide(ctx context.Context, need *Plan, shares []float64) ([]Level, error) {
 	shares = slices.Compact(slices.Sorted(slices.Values(shares)))
 	plans, err := p.Levels(ctx, shares)

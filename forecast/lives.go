@@ -116,7 +116,7 @@ func (r *Record) stretchEvents(t *Stretch) []stretchEvent {
 // wholeWithoutSeal is work on the whole length after which only an inspection
 // can tell how the seal is.
 func (w *Work) wholeWithoutSeal() bool {
-	return w.Treatment != inventory.TemporaryPlate && w.Treatment != cleaning && !w.NewSeal && w.ToFt == 0 && w.FromFt == 0
+	return !w.changesNothing() && !w.NewSeal && w.ToFt == 0 && w.FromFt == 0
 }
 
 // stretchState is how far the reading of a stretch has come.

@@ -2,6 +2,7 @@ package forecast
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -63,10 +64,9 @@ func (l *planLimits) fundName(fund int8) string {
 	return l.funds[fund-1].Name
 }
 
-// Missing says which limits no plan was found to keep, and the least money at
-// which one was.
-func (p *Problem) Missing(solved *Plan) string {
-	s := solved.Shortfall
+// missing says which limits no plan was found to keep at a share of every budget,
+// and the least money at which one was.
+func (p *Problem) missing(s *plan.Shortfall, share float64) string {
 	var words []string
 	for _, t := range s.Targets {
 		of := p.targets[t.Target]
@@ -85,7 +85,7 @@ func (p *Problem) Missing(solved *Plan) string {
 		words = append(p.over(s), p.small(s)...)
 	}
 	if s.Enough > 0 {
-		words = append(words, p.enough(s.Enough))
+		words = append(words, p.enough(s.Enough*share))
 	} else {
 		words = append(words, "no money alone mends it: change targets, decisions, closures or crews")
 	}
@@ -123,7 +123,7 @@ func (p *Problem) enough(times float64) string {
 			if first < 0 {
 				first = y
 			}
-			least += int64(times * float64(cents))
+			least += int64(math.Round(times * float64(cents)))
 		}
 	}
 	every := "every budget"
@@ -132,7 +132,7 @@ func (p *Problem) enough(times float64) string {
 	}
 	words := fmt.Sprintf("%.2f times %s would do", times, every)
 	if first >= 0 {
-		words += fmt.Sprintf(", %s in %d and %s in all years for the network", money.FormatDollars(int64(times*float64(p.Instance.Budgets[0].Cents[first]))), p.FirstYear+first, money.FormatDollars(least))
+		words += fmt.Sprintf(", %s in %d and %s in all years for the network", money.FormatDollars(int64(math.Round(times*float64(p.Instance.Budgets[0].Cents[first])))), p.FirstYear+first, money.FormatDollars(least))
 	}
 	return words
 }

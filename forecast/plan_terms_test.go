@@ -305,7 +305,7 @@ func TestPinUnderTheMinimum(t *testing.T) {
 	if !errors.Is(err, plan.ErrInfeasible) {
 		t.Fatalf("got %v", err)
 	}
-	words := p.Missing(near)
+	words := near.Missing
 	for _, want := range []string{"none keeps every limit, as is proved", fmt.Sprintf("contract \"all\", district %s, obligated in 2028, comes to", at.District), "of 9,000,000 and 1 of 900 jobs", "pin more of its work", "no money alone mends it"} {
 		if !strings.Contains(words, want) {
 			t.Errorf("told %q, not %q", words, want)
@@ -348,7 +348,7 @@ func TestPlanMeetsTargets(t *testing.T) {
 	if !errors.Is(err, plan.ErrInfeasible) {
 		t.Fatalf("half of what can be had: got %v", err)
 	}
-	words := p.Missing(near)
+	words := near.Missing
 	if !strings.Contains(words, "joints failed at the end of 2032") || !strings.Contains(words, "times every budget would do") {
 		t.Errorf("told: %s", words)
 	}

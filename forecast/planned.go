@@ -3,6 +3,7 @@ package forecast
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"github.com/uptrace/bun"
 
@@ -33,7 +34,7 @@ func PlannedIn(ctx context.Context, db bun.IDB, plan string) (map[int64][]Planne
 // steps are the planned treatments of a joint that the table still has.
 func (t *Tables) steps(work []PlannedWork) (steps []futureStep) {
 	for _, w := range work {
-		if i := slices.IndexFunc(t.Treatments, func(t Treatment) bool { return t.Name == w.Treatment }); i >= 0 {
+		if i := slices.IndexFunc(t.Treatments, func(t Treatment) bool { return strings.EqualFold(t.Name, w.Treatment) }); i >= 0 {
 			steps = append(steps, futureStep{year: w.Year, treatment: &t.Treatments[i]})
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/uptrace/bun"
 
@@ -215,6 +216,8 @@ type Plan struct {
 
 	FailedEnd float64 // joints expected to have failed at the end of the last year
 	Shortfall *plan.Shortfall
+	Missing   string // of a shortfall: what is short, and how much money would do
+	OpenYears []int  // fiscal years in which own money has no limit in some district, though it has in others
 	result    *plan.Result
 }
 
@@ -229,7 +232,7 @@ func (p *Problem) Solve(ctx context.Context) (*Plan, error) {
 	if r == nil {
 		return nil, err
 	}
-	return p.plan(r), err
+	return p.plan(r, 1), err
 }
 
 // Levels solves the problem with each share of every budget, 0.8 for 20 % less.
@@ -239,8 +242,8 @@ func (p *Problem) Levels(ctx context.Context, levels []float64) ([]*Plan, error)
 		return nil, err
 	}
 	var out []*Plan
-	for _, r := range results {
-		out = append(out, p.plan(r))
+	for i, r := range results {
+		out = append(out, p.plan(r, levels[i]))
 	}
 	return out, err
 }
@@ -255,10 +258,17 @@ func (p *Problem) Unlimited(ctx context.Context) (*Plan, error) {
 	return free.Solve(ctx)
 }
 
-func (p *Problem) plan(r *plan.Result) *Plan {
+// plan reads what the solver found at a share of every budget.
+func (p *Problem) plan(r *plan.Result, share float64) *Plan {
 	out := &Plan{
 		FirstYear: p.FirstYear, AsOf: p.AsOf, CostDollars: r.Cost, BoundDollars: r.Bound, IdleDollars: r.Nothing,
 		GapPct: r.GapPct(), SavingGapPct: r.SavingGapPct(), Shortfall: r.Shortfall, result: r,
+	}
+	if r.Shortfall != nil {
+		out.Missing = p.missing(r.Shortfall, share)
+	}
+	if p.Limited() {
+		out.OpenYears = p.openYears()
 	}
 	kinds := jobKinds{}
 	for i, option := range r.Choice {
@@ -343,6 +353,33 @@ func (p *Plan) SplitSeasons() int {
 // limit of money: the problem is then that of PlanOptions.YearlyCents.
 func (p *Problem) GiveYearly(cents int64) {
 	p.Instance.Budgets[p.limits.budgets[limitKey{}]].Cents = slices.Repeat([]int64{cents}, p.Instance.Years)
+}
+
+// openYears are the fiscal years in which own money has no limit in some district
+// of the plan.
+func (p *Problem) openYears() (out []int) {
+	limited := func(district string, y int) bool {
+		b, ok := p.limits.budgets[limitKey{district: district}]
+		return ok && p.Instance.Budgets[b].Cents[y] != plan.NoLimit
+	}
+	for y := range p.Instance.Years {
+		if !limited("", y) && slices.ContainsFunc(p.joints, func(j planJoint) bool { return !limited(j.District, y) }) {
+			out = append(out, p.FirstYear+y)
+		}
+	}
+	return out
+}
+
+// OpenWords say in which years money has no limit though others have; blank: in none.
+func (p *Plan) OpenWords() string {
+	if len(p.OpenYears) == 0 {
+		return ""
+	}
+	years := make([]string, len(p.OpenYears))
+	for i, y := range p.OpenYears {
+		years[i] = fmt.Sprint(y)
+	}
+	return fmt.Sprintf("NO LIMIT of money is on record for %s: there the plan spends whatever pays. Put it into the table budgets, or plan with one sum for every year", strings.Join(years, ", "))
 }
 
 // Limited tells whether any year has a limit of money.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"reseal/forecast"
@@ -171,5 +172,25 @@ func TestInterruptedPlan(t *testing.T) {
 	}
 	if plans, err := p.Levels(ctx, []float64{0.5, 1}); plans != nil || !errors.Is(err, context.Canceled) {
 		t.Errorf("got %v, %v, want no plans and context.Canceled", plans, err)
+	}
+}
+
+// Money that is on record for some years only limits those, and a plan says which it
+// does not.
+func TestPlanSaysWhichYearsHaveNoLimit(t *testing.T) {
+	s := invented(t, 4)
+	if _, err := importTable(t, s, "budgets", "name,year,district,amount usd,source\n2027,2027,,40000,x\n2028,2028,,40000,x\n"); err != nil {
+		t.Fatal(err)
+	}
+	p, err := model(t, s).NewProblem(t.Context(), s.Read(), forecast.PlanOptions{Options: forecast.Options{AsOf: asOf}, FirstYear: 2027, Years: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	solved, err := p.Solve(t.Context())
+	if err != nil || !slices.Equal(solved.OpenYears, []int{2029, 2030}) || !strings.Contains(solved.OpenWords(), "2029, 2030") {
+		t.Errorf("no limit in %v: %q, %v", solved.OpenYears, solved.OpenWords(), err)
+	}
+	if _, all := planOf(t, s, 40_000_00); all.OpenWords() != "" {
+		t.Errorf("with one sum for every year: %q", all.OpenWords())
 	}
 }

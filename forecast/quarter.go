@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/uptrace/bun"
@@ -179,10 +180,11 @@ func (q *Quarter) addWork(ctx context.Context, db bun.IDB) error {
 		if actual == nil || feet <= 0 {
 			continue
 		}
-		k, seen := at[w.treatment]
+		name := strings.ToLower(w.treatment)
+		k, seen := at[name]
 		if !seen {
 			k = len(q.PerFoot)
-			at[w.treatment] = k
+			at[name] = k
 			q.PerFoot = append(q.PerFoot, FootCost{Treatment: w.treatment})
 		}
 		f := &q.PerFoot[k]

@@ -1,6 +1,8 @@
 package forecast
 
 import (
+	"strings"
+
 	"reseal/condition"
 	"reseal/geo"
 	"reseal/inventory"
@@ -162,8 +164,13 @@ func sharesOf(ft [4]float64) (shares [4]float64, ok bool) {
 	return shares, true
 }
 
-// cleaning never changes condition; nor does a temporary plate.
+// cleaning is the treatment that washes a joint.
 const cleaning = "clean and flush"
+
+// changesNothing is true of work that leaves the condition as it was.
+func (w *Work) changesNothing() bool {
+	return strings.EqualFold(w.Treatment, inventory.TemporaryPlate) || strings.EqualFold(w.Treatment, cleaning)
+}
 
 // overlap is how much of a stretch the work made new, as a share of the
 // stretch. A new seal resets its feet, and so does a repair from one foot to
@@ -171,7 +178,7 @@ const cleaning = "clean and flush"
 // inspection to tell.
 func (w *Work) overlap(t *Stretch, lengthFt float64) float64 {
 	switch {
-	case w.Treatment == inventory.TemporaryPlate || w.Treatment == cleaning:
+	case w.changesNothing():
 		return 0
 	case w.ToFt == 0 && w.FromFt == 0:
 		if w.NewSeal {

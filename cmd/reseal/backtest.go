@@ -76,7 +76,7 @@ func backtestNetwork(c *cli.Context, w world) error {
 			return err
 		}
 		if year == 0 {
-			last, err := forecast.LastInspection(c.Context, s.Read())
+			_, last, err := forecast.InspectedBetween(c.Context, s.Read())
 			if err != nil {
 				return err
 			}

@@ -345,8 +345,11 @@ func (p *projection) notes(c *cli.Context) []string {
 	}
 	if p.plan == nil {
 		lines = append(lines, "no money is given for the plan: use --yearly, or reseal settings table import budgets FILE")
-	} else if p.plan.Shortfall != nil {
-		lines = append(lines, "no plan meets every condition: "+p.plan.Shortfall.String())
+	} else {
+		if p.plan.Shortfall != nil {
+			lines = append(lines, "no plan meets every condition: "+p.plan.Missing)
+		}
+		lines = append(lines, p.plan.OpenWords())
 	}
 	return append(lines,
 		fmt.Sprintf("%d holds all that has failed already. %s from the middle of each year (settings price_growth and real_discount_rate).", p.FirstYear, p.prices),

@@ -200,7 +200,7 @@ func levelYears(c *cli.Context, w world, l *levelling) error {
 func levelNotes(l *levelling, t *forecast.Tables) []string {
 	p := l.problem
 	last := p.FirstYear + p.Instance.Years - 1
-	return append(forecast.NotJudged(p.NoForecast, p.NoLength),
+	return append(forecast.NotJudged(p.NoForecast, p.NoLength), l.levels[0].plan.OpenWords(),
 		fmt.Sprintf("planned: nominal dollars of %d-%d. failed, CS4 and backlog: expected at the end of %d. costs more: expected cost for ever over that with no limit of money, present value, constant dollars of %d. over: at most so far above the least cost that any plan could have. With no limit seals are renewed when that costs least, some sooner, and are older by then: more can have failed than with less money.",
 			p.FirstYear, last, last, p.PriceYear),
 		t.Settings.Backlog()+".",

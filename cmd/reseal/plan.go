@@ -215,10 +215,10 @@ func makePlan(c *cli.Context, w world) error {
 		if len(p.Strangers) > 0 {
 			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
 		}
-		notes(c, w, t.PriceWords()+".", illustrativeNote(p.Illustrative))
+		notes(c, w, solved.OpenWords(), t.PriceWords()+".", illustrativeNote(p.Illustrative))
 		fmt.Fprintln(w.err, caution)
 		if failed != nil {
-			return fmt.Errorf("%w: %s", errInfeasible, p.Missing(solved))
+			return fmt.Errorf("%w: %s", errInfeasible, solved.Missing)
 		}
 		return nil
 	})

@@ -218,6 +218,9 @@ func (r *reportPage) summarise(p *projection, places []chart.Layer, source strin
 			source, "$"+money.FormatDollars(int64(p.plan.SpentCents())), r.Years[1].Idle.Year, last.Idle.Year, last.With.Failed.Mean, last.Idle.Year, last.Idle.Failed.Mean,
 			"$"+money.FormatDollars(int64(math.Round(last.With.Backlog.Mean))), "$"+money.FormatDollars(int64(math.Round(last.Idle.Backlog.Mean))))
 	}
+	if open := p.plan.OpenWords(); open != "" {
+		say("%s.", open)
+	}
 	say("To hold today's share failed, %.1f %% by the cost of renewal, takes about $%s a year in constant dollars of %d.",
 		100*p.Steady.FailedShare, money.FormatDollars(int64(p.Steady.Hold())), p.FirstYear)
 	if len(r.Urgent) > 0 {

@@ -1,9 +1,7 @@
 package plan
 
 import (
-	"fmt"
 	"math"
-	"strings"
 )
 
 // Shortfall says which limits cannot be kept together, and how much money would do.
@@ -32,29 +30,12 @@ type MissedTarget struct {
 	Bound  int64 // no plan within the budgets gets below this
 }
 
-// String says the shortfall in a sentence.
+// String says the shortfall in a sentence; who knows what the rows stand for says more.
 func (s *Shortfall) String() string {
-	var b strings.Builder
 	if s.Proved {
-		b.WriteString("it is proved that no plan keeps every limit")
-	} else {
-		b.WriteString("none was found that keeps every limit")
+		return "it is proved that no plan keeps every limit"
 	}
-	for _, t := range s.Targets {
-		if t.Least < 0 {
-			continue
-		}
-		fmt.Fprintf(&b, "; target %q is %d, within the budgets at least %d, reached %d", t.Name, t.Cap, t.Bound, t.Least)
-	}
-	for _, c := range s.Contracts {
-		fmt.Fprintf(&b, "; contract %q of year %d is under its least", c.Name, c.Year)
-	}
-	if s.Enough > 0 {
-		fmt.Fprintf(&b, "; %.2f times the budgets would do", s.Enough)
-	} else {
-		b.WriteString("; more money alone does not help: change targets, rules or closures")
-	}
-	return b.String()
+	return "none was found that keeps every limit"
 }
 
 // solveFeasible solves for least cost, and where no plan keeps every limit finds the
@@ -168,8 +149,8 @@ func (s *solver) overCents(choice []int32, limit []int64) [][]int64 {
 func (s *solver) enough(budgets []Budget, start []int32) float64 {
 	quick := *s
 	quick.draft, quick.brief = true, true
-	try := func(share float64) bool {
-		limit := s.m.rows.atLevel(scaled(budgets, share))
+	try := func(hundredths int) bool {
+		limit := s.m.rows.atLevel(scaled(budgets, float64(hundredths)/100))
 		goals := []*goal{s.strict(limit), s.soft(limit)}
 		if len(s.m.in.Targets) > 0 {
 			goals = append(goals, s.nearTargets(limit))
@@ -182,15 +163,15 @@ func (s *solver) enough(budgets []Budget, start []int32) float64 {
 		}
 		return false
 	}
-	high := 1.0
+	high := 100
 	for !try(high) {
-		if high *= 2; high > 64 || s.ctx.Err() != nil {
+		if high *= 2; high > 6400 || s.ctx.Err() != nil {
 			return 0
 		}
 	}
 	low := high / 2
 	narrow := func() {
-		for high-low > 0.01 {
+		for high-low > 1 {
 			if middle := (low + high) / 2; try(middle) {
 				high = middle
 			} else {
@@ -201,8 +182,8 @@ func (s *solver) enough(budgets []Budget, start []int32) float64 {
 	narrow()
 	if n := len(s.m.jointID); n > draftLimit && n <= ruinLimit { // the draft may have missed a plan
 		quick.draft = false
-		low = min(1, high/2)
+		low = min(100, high/2)
 		narrow()
 	}
-	return high
+	return float64(high) / 100
 }

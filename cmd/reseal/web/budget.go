@@ -357,7 +357,7 @@ func (s *Server) keepPlan(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		if l.Shortfall != nil {
-			return store.Invalid("give more money, or end decisions", "the plan does not keep its money: %s", l.Shortfall)
+			return store.Invalid("give more money, or end decisions", "the plan does not keep its money: %s", l.Missing)
 		}
 		if err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error { return l.Keep(ctx, tx, name) }); err != nil {
 			return err
