@@ -109,21 +109,13 @@ func (m *Model) NewBudget(ctx context.Context, db bun.IDB, o Options, years int,
 		return nil, err
 	}
 	var others []*renewalRun
+	each := []func([]Projected) error{func(joints []Projected) error { return r.addBridge(b, joints, by) }}
 	for _, w := range worlds {
-		others = append(others, newRenewalRun(w.Model, years))
+		other, counts := newRenewalRun(w.Model, years), &Budget{FirstYear: b.FirstYear, NoForecast: map[Reason]int{}}
+		others = append(others, other)
+		each = append(each, func(joints []Projected) error { return other.addBridge(counts, w.see(joints), by) })
 	}
-	err = m.eachBridge(ctx, db, o, func(joints []Projected) error {
-		if err := r.addBridge(b, joints, by); err != nil {
-			return err
-		}
-		for i := range worlds {
-			if err := others[i].addBridge(&Budget{FirstYear: b.FirstYear, NoForecast: map[Reason]int{}}, worlds[i].see(joints), by); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
+	if err := m.eachBridgeTo(ctx, db, o, each); err != nil {
 		return nil, err
 	}
 	r.compare(others)

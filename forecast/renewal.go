@@ -16,7 +16,7 @@ type renewalRun struct {
 }
 
 func newRenewalRun(m *Model, years int) *renewalRun {
-	return &renewalRun{Model: m, years: years, network: newTally(years), groups: map[string]*tally{}}
+	return &renewalRun{Model: m, years: years, network: newTally(years), groups: map[string]*tally{}, projection: markov.Projection{Lean: true}}
 }
 
 // compare takes in how far the runs of other worlds lie apart.
