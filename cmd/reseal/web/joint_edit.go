@@ -28,7 +28,8 @@ type editForm struct {
 	Wrong  string // why it was not saved
 	Hint   string
 	Open   bool
-	New    bool // for a row that is not on record yet
+	New    bool   // nothing of it is on record yet
+	Save   string // words on its button; empty: Save
 }
 
 // editField is a column of the row.
@@ -77,6 +78,18 @@ func projectForm(b *inventory.Bridge, p inventory.Project) editForm {
 		}
 	}
 	return f
+}
+
+// withdrawnWhy is the field of the reason.
+const withdrawnWhy = "withdrawn_why"
+
+// withdrawForm keeps on record that a project will not come.
+func withdrawForm(b *inventory.Bridge, p *inventory.Project) editForm {
+	return editForm{
+		ID: fmt.Sprintf("withdraw-%d", p.ID), Title: fmt.Sprintf("Withdraw the %s of %d", p.Kind, p.Year), Seen: p.ChangedAt, New: true, Save: "Withdraw it",
+		Action: fmt.Sprintf("%s/projects/%d/withdraw", bridgePath(b.State, b.StructureNumber), p.ID),
+		Fields: []editField{{Name: withdrawnWhy, Label: "Why it will not come; stays on record with your name", Kind: "long"}},
+	}
 }
 
 func newForm(id, title, action string, row any, stamp store.Stamp, columns []string, of map[string][]string) editForm {
