@@ -107,7 +107,6 @@ func TestFirstStartInABrowser(t *testing.T) {
 	}
 	b.axe()
 	b.picture("start-filled-phone")
-	b.forgive("503") // the page says that it is being made, and comes again
 	b.do(chromedp.Click(css(".tasks a[href='/worklist']")))
 	b.patiently(chromedp.WaitVisible(css("#ranked"))) // and ranked
 }

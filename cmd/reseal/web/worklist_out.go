@@ -84,15 +84,6 @@ func download(w http.ResponseWriter, body *bytes.Buffer, kind, name string) erro
 	return err
 }
 
-// beingMade asks to wait for what takes long to make, rather than hand out what
-// is no longer true.
-func beingMade() error {
-	return &store.Error{
-		Kind: store.ErrUnavailable, Text: "this is being calculated from the whole network",
-		Hint: "wait a moment: the page comes by itself",
-	}
-}
-
 // sheetsPage tells of which joints there are crew sheets.
 type sheetsPage struct {
 	Year    int
