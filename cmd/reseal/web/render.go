@@ -30,7 +30,8 @@ type Page struct {
 	Code  []string // further modules of static/
 	Body  any      // the page's own
 
-	Person string
+	Person string // whose name goes on record; empty: it is asked for
+	Back   string // the page to come back to once it is given
 	Notice string // words that go with everything of this inventory: that it is invented
 	Today  inventory.Date
 	Places []place
@@ -124,7 +125,10 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 
 // render writes a page, whole or not at all.
 func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name string, p Page) (err error) {
-	p.Person, p.Today, p.Places = s.person(r), s.today(), places
+	p.Person, p.Back, p.Today, p.Places = s.person(r), back(r), s.today(), places
+	if r.Method == http.MethodGet {
+		p.Back = r.URL.RequestURI()
+	}
 	if p.Notice, err = store.Notice(r.Context(), s.Store.Read()); err != nil {
 		return err
 	}
