@@ -63,7 +63,7 @@ func (s *Store) Update(ctx context.Context, actor string, fn func(context.Contex
 		return s.readOnly
 	}
 	if actor == "" {
-		return Invalid("give your name: at the top of the page, or on the command line with --by", "nothing was changed: nobody is named for it")
+		return Invalid("give your name first", "nothing was changed: nobody is named for it")
 	}
 	err := s.write.RunInTx(ctx, &sql.TxOptions{}, func(ctx context.Context, tx bun.Tx) error {
 		return fn(ctx, &Tx{Tx: tx, Actor: actor, At: InstantOf(s.Now()), random: bufio.NewReaderSize(rand.Reader, 4096)})

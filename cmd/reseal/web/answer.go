@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
+	"strings"
 
 	"reseal/inventory/store"
 )
@@ -80,6 +81,16 @@ var titles = map[int]string{
 	http.StatusInternalServerError:   "Something went wrong here",
 }
 
+// hint is the advice that an error carries, if it means something on a page: a
+// command to type does not.
+func hint(err error) string {
+	text := store.Hint(err)
+	if strings.Contains(text, "reseal ") || strings.Contains(text, "--") {
+		return ""
+	}
+	return text
+}
+
 // wrong is what a person reads of an error.
 type wrong struct {
 	Status int    `json:"status"`
@@ -89,7 +100,7 @@ type wrong struct {
 }
 
 func (s *Server) wrongOf(r *http.Request, err error) wrong {
-	w := wrong{Status: statusOf(err), Detail: err.Error(), Hint: store.Hint(err)}
+	w := wrong{Status: statusOf(err), Detail: err.Error(), Hint: hint(err)}
 	w.Title = titles[w.Status]
 	if w.Status == http.StatusInternalServerError {
 		s.log.Printf("%s %s: %v", r.Method, r.URL.Path, err)

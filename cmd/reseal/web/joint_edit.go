@@ -125,7 +125,7 @@ func given(r *http.Request, columns []string) inventory.Edit {
 
 // refuse puts what was typed back into the form, with why it was not saved.
 func (f *editForm) refuse(e inventory.Edit, err error) {
-	f.Wrong, f.Hint, f.Open = err.Error(), store.Hint(err), true
+	f.Wrong, f.Hint, f.Open = err.Error(), hint(err), true
 	for i := range f.Fields {
 		if typed, ok := e.Values[f.Fields[i].Name]; ok {
 			f.Fields[i].Value = typed
