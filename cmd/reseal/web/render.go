@@ -98,9 +98,10 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"day":     func(at string) string { return at[:min(len(at), 10)] },
 		"instant": func(at string) string { return strings.Replace(at[:min(len(at), 16)], "T", " ", 1) },
 		"value":   func(v any) string { return cmp.Or(valueWords(v), "–") }, "thousands": thousands,
-		"yes":     func(b *bool) bool { return b != nil && *b },
-		"bridge":  func(state, number string) template.URL { return template.URL(bridgePath(state, number)) },
-		"heading": heading, "sentence": sentence,
+		"yes":      func(b *bool) bool { return b != nil && *b },
+		"bridge":   func(state, number string) template.URL { return template.URL(bridgePath(state, number)) },
+		"bridgeOf": func(ref string) template.URL { return template.URL(bridgePath(inventory.SplitStructure(ref))) },
+		"heading":  heading, "sentence": sentence,
 	}).ParseFS(pageFiles, "pages/layout.html", "pages/part-*.html")
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
