@@ -56,9 +56,15 @@ func bridgeForm(b *inventory.Bridge) editForm {
 	f := newForm("bridge", "Change the bridge", bridgePath(b.State, b.StructureNumber), b, b.Stamp, inventory.BridgeColumns(),
 		map[string][]string{"skew_varies": yesNo, "continuous": yesNo, "nhs": yesNo, "climate": {"moderate", "cold"}, "deicing": {"none", "light", "moderate", "heavy"}})
 	lat, lon := b.PlaceText()
+	var place []editField
 	for i, v := range []string{lat, lon} {
 		name := inventory.BridgePlace[i]
-		f.Fields = append(f.Fields, editField{Name: name, Label: name + " (°)", Was: v, Value: v, Kind: "text"})
+		place = append(place, editField{Name: name, Label: name + " (°, WGS 84)", Was: v, Value: v, Kind: "text"})
+	}
+	if lat == "" { // what is missing comes first
+		f.Fields = append(place, f.Fields...)
+	} else {
+		f.Fields = append(f.Fields, place...)
 	}
 	return f
 }
