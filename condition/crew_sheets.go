@@ -8,13 +8,18 @@ import (
 
 	"reseal/condition/sheet"
 	"reseal/inventory"
-	"reseal/inventory/store"
 )
+
+// NoSheet is a joint for which no sheet can be made, and why.
+type NoSheet struct {
+	Tag string
+	Err error
+}
 
 // CrewSheets makes the sheets of the joints with the given tags, in their
 // order. Of several joints, those for which none can be made are told with the
 // reason; of one alone it is the error.
-func CrewSheets(ctx context.Context, db bun.IDB, tags []string, o CrewOptions) (sheets []sheet.Sheet, refused []string, err error) {
+func CrewSheets(ctx context.Context, db bun.IDB, tags []string, o CrewOptions) (sheets []sheet.Sheet, refused []NoSheet, err error) {
 	rules, err := LoadGapRules(ctx, db, o.AsOf)
 	if err != nil {
 		return nil, nil, err
@@ -27,11 +32,7 @@ func CrewSheets(ctx context.Context, db bun.IDB, tags []string, o CrewOptions) (
 		case err != nil && len(tags) == 1:
 			return nil, nil, err
 		case err != nil:
-			line := tag + ": " + err.Error()
-			if hint := store.Hint(err); hint != "" {
-				line += " (" + hint + ")"
-			}
-			refused = append(refused, line)
+			refused = append(refused, NoSheet{tag, err})
 		}
 		sheets = append(sheets, made...)
 	}

@@ -307,13 +307,13 @@ func (l *loader) findings(ids []int64) error {
 		ORDER BY joint_id, found_on, id`, l.asOf, l.asOf)
 }
 
-// projects reads the committed work on the joints' bridges.
+// projects reads the committed work on the joints' bridges that was not withdrawn.
 func (l *loader) projects() error {
 	return eachRow(l.ctx, l.db, func(row *row) {
 		p := inventory.Project{BridgeID: row.int(0), Kind: row.text(1), Year: int(row.int(2)), Certainty: row.text(3)}
 		for _, i := range l.bridges[p.BridgeID] {
 			l.records[i].Projects = append(l.records[i].Projects, p)
 		}
-	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE `+among("bridge_id", l.bridgeIDs())+` AND certainty = 'committed'
+	}, `SELECT bridge_id, kind, year, certainty FROM projects WHERE `+among("bridge_id", l.bridgeIDs())+` AND certainty = 'committed' AND withdrawn_on IS NULL
 		ORDER BY bridge_id, year, id`)
 }

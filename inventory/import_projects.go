@@ -31,7 +31,7 @@ type projectKey struct {
 
 // ImportProjects reads bridge projects to come from a spreadsheet. One of the
 // same bridge, kind and year is brought up to date, and history keeps what it
-// was.
+// was. One that was withdrawn is odd, and stands again where that is accepted.
 func ImportProjects(ctx context.Context, tx *store.Tx, r io.Reader, name string, opt IntakeOptions) (Intake, error) {
 	sheet := ProjectSheet()
 	fill := FillOf[Project](sheet, ProjectColumns()...)
@@ -62,6 +62,11 @@ func ImportProjects(ctx context.Context, tx *store.Tx, r io.Reader, name string,
 				continue
 			}
 			seen[key] = row.Line()
+			if old := known[key]; old != nil && old.Withdrawn() && !opt.AcceptOdd {
+				row.RefuseOdd(sheet.At("year"), fmt.Sprintf("the %s of %d was withdrawn on %s: %s", old.Kind, old.Year, old.WithdrawnOn, old.WithdrawnWhy),
+					"leave the row out; if the project comes after all: --accept-odd")
+				continue
+			}
 			if err := takeProject(tx, in, row, &given, known[key], &fill, rows); err != nil {
 				return err
 			}
@@ -77,7 +82,8 @@ func takeProject(tx *store.Tx, in *Intake, row *table.Row, given, old *Project, 
 		given.ID, given.UID, given.Stamp = rows.NewID(), tx.NewUID(), tx.Created()
 		in.Added++
 		return rows.Add(given)
-	case fill.From(row, old, Date{}):
+	case fill.From(row, old, Date{}), old.Withdrawn():
+		old.WithdrawnOn, old.WithdrawnWhy = Date{}, ""
 		tx.Changed(&old.Stamp)
 		in.Changed++
 		return rows.Update(old)

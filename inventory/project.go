@@ -3,6 +3,7 @@ package inventory
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"github.com/uptrace/bun"
 
@@ -20,6 +21,9 @@ type Project struct {
 	Year      int    `bun:"year" json:"year"`
 	Certainty string `bun:"certainty,nullzero" json:"certainty"`
 	Notes     string `bun:"notes,nullzero" json:"notes,omitempty"`
+
+	WithdrawnOn  Date   `bun:"withdrawn_on" json:"withdrawn_on,omitzero"` // zero: it stands
+	WithdrawnWhy string `bun:"withdrawn_why,nullzero" json:"withdrawn_why,omitempty"`
 	store.Stamp
 }
 
@@ -39,7 +43,10 @@ const (
 // somebody says otherwise.
 func NewProject(bridgeID int64) Project { return Project{BridgeID: bridgeID, Certainty: "likely"} }
 
-// ProjectsOn returns the projects of a bridge, by year.
+// Withdrawn tells whether the project will not come: nothing is planned around it.
+func (p *Project) Withdrawn() bool { return !p.WithdrawnOn.IsZero() }
+
+// ProjectsOn returns the projects of a bridge, by year, withdrawn ones too.
 func ProjectsOn(ctx context.Context, db bun.IDB, bridgeID int64) ([]Project, error) {
 	var out []Project
 	err := db.NewSelect().Model(&out).Where("bridge_id = ?", bridgeID).Order("year", "id").Scan(ctx)
@@ -63,7 +70,8 @@ func (p *Project) Validate() error {
 }
 
 // AddProject puts a project of a bridge on record, with columns of
-// ProjectColumns; it starts as NewProject.
+// ProjectColumns; it starts as NewProject. One of that kind and year that was
+// withdrawn stands again.
 func AddProject(ctx context.Context, tx *store.Tx, bridge string, e Edit) error {
 	b, err := FindBridge(ctx, tx, bridge)
 	if err != nil {
@@ -74,8 +82,13 @@ func AddProject(ctx context.Context, tx *store.Tx, bridge string, e Edit) error 
 	if err := e.apply(&p, store.Stamp{ChangedAt: e.Seen}, ProjectColumns()); err != nil {
 		return err
 	}
-	if err := p.alone(ctx, tx); err != nil {
+	old, err := p.alone(ctx, tx)
+	if err != nil {
 		return err
+	}
+	if old != nil {
+		p.ID, p.UID, p.Stamp = old.ID, old.UID, old.Stamp
+		return p.save(ctx, tx)
 	}
 	_, err = tx.NewInsert().Model(&p).Exec(ctx)
 	return err
@@ -83,38 +96,85 @@ func AddProject(ctx context.Context, tx *store.Tx, bridge string, e Edit) error 
 
 // EditProject changes columns of ProjectColumns of a project of a bridge.
 func EditProject(ctx context.Context, tx *store.Tx, bridge string, id int64, e Edit) error {
-	b, err := FindBridge(ctx, tx, bridge)
+	p, err := standingProject(ctx, tx, bridge, id)
 	if err != nil {
 		return err
 	}
-	all, err := ProjectsOn(ctx, tx, b.ID)
-	if err != nil {
-		return err
-	}
-	i := slices.IndexFunc(all, func(p Project) bool { return p.ID == id })
-	if i < 0 {
-		return store.NotFound("", "the bridge has no project %d", id)
-	}
-	p := &all[i]
 	if err := e.apply(p, p.Stamp, ProjectColumns()); err != nil {
 		return err
 	}
-	if err := p.alone(ctx, tx); err != nil {
+	old, err := p.alone(ctx, tx)
+	if err != nil {
 		return err
 	}
+	if old != nil {
+		return store.Invalid("withdraw this one, and add that one anew", "the %s of %d is on record as withdrawn", p.Kind, p.Year)
+	}
+	return p.save(ctx, tx)
+}
+
+// WithdrawProject keeps on record that a project of a bridge will not come, as of a
+// day, and why. seen is when it was last changed as the person saw it; empty: no
+// matter.
+func WithdrawProject(ctx context.Context, tx *store.Tx, bridge string, id int64, on Date, why string, seen store.Instant) error {
+	p, err := standingProject(ctx, tx, bridge, id)
+	if err != nil {
+		return err
+	}
+	if err := (Edit{Seen: seen}).apply(p, p.Stamp, nil); err != nil {
+		return err
+	}
+	if p.WithdrawnOn, p.WithdrawnWhy = on, strings.TrimSpace(why); p.WithdrawnWhy == "" {
+		return store.Invalid("say why, for example: the money went to another bridge", "a project is withdrawn with a reason")
+	}
+	return p.save(ctx, tx)
+}
+
+func (p *Project) save(ctx context.Context, tx *store.Tx) error {
 	tx.Changed(&p.Stamp)
-	_, err = tx.NewUpdate().Model(p).WherePK().Exec(ctx)
+	_, err := tx.NewUpdate().Model(p).WherePK().Exec(ctx)
 	return err
 }
 
-// alone refuses a project that cannot be, or that is on record already.
-func (p *Project) alone(ctx context.Context, db bun.IDB) error {
+// standingProject is a project of a bridge that is not withdrawn.
+func standingProject(ctx context.Context, tx *store.Tx, bridge string, id int64) (*Project, error) {
+	b, err := FindBridge(ctx, tx, bridge)
+	if err != nil {
+		return nil, err
+	}
+	all, err := ProjectsOn(ctx, tx, b.ID)
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(all, func(p Project) bool { return p.ID == id })
+	if i < 0 {
+		return nil, store.NotFound("", "the bridge has no project %d", id)
+	}
+	p := &all[i]
+	if p.Withdrawn() {
+		return nil, store.Invalid("add it anew if it comes after all", "the %s of %d was withdrawn on %s: %s", p.Kind, p.Year, p.WithdrawnOn, p.WithdrawnWhy)
+	}
+	return p, nil
+}
+
+// alone refuses a project that cannot be, or that is on record already. One of its
+// kind and year that was withdrawn is returned.
+func (p *Project) alone(ctx context.Context, db bun.IDB) (withdrawn *Project, err error) {
 	if err := p.Validate(); err != nil {
-		return err
+		return nil, err
 	}
-	twice, err := db.NewSelect().Model((*Project)(nil)).Where("bridge_id = ? AND kind = ? AND year = ? AND id <> ?", p.BridgeID, p.Kind, p.Year, p.ID).Exists(ctx)
-	if err == nil && twice {
-		return store.Invalid("change that one", "the project %s of %d is on record already", p.Kind, p.Year)
+	all, err := ProjectsOn(ctx, db, p.BridgeID)
+	if err != nil {
+		return nil, err
 	}
-	return err
+	for i := range all {
+		switch o := &all[i]; {
+		case o.Kind != p.Kind || o.Year != p.Year || o.ID == p.ID:
+		case o.Withdrawn():
+			return o, nil
+		default:
+			return nil, store.Invalid("change that one", "the project %s of %d is on record already", p.Kind, p.Year)
+		}
+	}
+	return nil, nil
 }

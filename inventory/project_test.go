@@ -3,6 +3,7 @@ package inventory_test
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -70,6 +71,77 @@ func TestProjectsByHand(t *testing.T) {
 	changes, err := store.History(ctx, s.Read(), "projects", all[0].ID)
 	if err != nil || len(changes) != 1 || changes[0].By != "ben" {
 		t.Errorf("got history %+v, %v, want ben's change", changes, err)
+	}
+}
+
+// A project that is withdrawn stays on record, says why, and stands again when it
+// is added or imported anew.
+func TestProjectsWithdrawn(t *testing.T) {
+	s, change := bridgeA(t)
+	of2029 := inventory.Edit{Values: map[string]string{"kind": "overlay", "year": "2029", "certainty": "committed"}}
+	add := func() error {
+		return change(func(ctx context.Context, tx *store.Tx) error { return inventory.AddProject(ctx, tx, "53/A", of2029) })
+	}
+	only := func() *inventory.Project {
+		t.Helper()
+		b, err := inventory.FindBridge(ctx, s.Read(), "53/A")
+		if err != nil {
+			t.Fatal(err)
+		}
+		all, err := inventory.ProjectsOn(ctx, s.Read(), b.ID)
+		if err != nil || len(all) != 1 {
+			t.Fatalf("got %+v, %v, want one project", all, err)
+		}
+		return &all[0]
+	}
+	withdraw := func(why string, seen store.Instant) error {
+		return change(func(ctx context.Context, tx *store.Tx) error {
+			return inventory.WithdrawProject(ctx, tx, "53/A", 1, inventory.Date{Year: 2026, Month: 10, Day: 1}, why, seen)
+		})
+	}
+	if err := add(); err != nil {
+		t.Fatal(err)
+	}
+	p := only()
+	if err := withdraw("  ", p.ChangedAt); !errors.Is(err, store.ErrInvalid) {
+		t.Errorf("without a reason: got %v, want it refused", err)
+	}
+	if err := withdraw("no money", "2020-01-01T00:00:00.000Z"); !errors.Is(err, store.ErrConflict) {
+		t.Errorf("of a project that was changed since: got %v, want a conflict", err)
+	}
+	if err := withdraw("the money went to another bridge", p.ChangedAt); err != nil {
+		t.Fatal(err)
+	}
+	if p := only(); !p.Withdrawn() || p.WithdrawnWhy != "the money went to another bridge" || p.ChangedBy != "ben" {
+		t.Errorf("got %+v, want it withdrawn by ben", p)
+	}
+	if err := withdraw("twice", ""); !errors.Is(err, store.ErrInvalid) {
+		t.Errorf("twice: got %v, want it refused", err)
+	}
+	err := change(func(ctx context.Context, tx *store.Tx) error {
+		return inventory.EditProject(ctx, tx, "53/A", 1, inventory.Edit{Values: map[string]string{"year": "2030"}})
+	})
+	if !errors.Is(err, store.ErrInvalid) {
+		t.Errorf("a change of it: got %v, want it refused", err)
+	}
+	if err := add(); err != nil || only().Withdrawn() {
+		t.Errorf("added anew: got %v, withdrawn %v", err, only().Withdrawn())
+	}
+	if err := withdraw("again", ""); err != nil {
+		t.Fatal(err)
+	}
+	for _, accept := range []bool{false, true} {
+		var in inventory.Intake
+		err := change(func(ctx context.Context, tx *store.Tx) (err error) {
+			in, err = inventory.ImportProjects(ctx, tx, strings.NewReader("state,bridge,kind,year\n53,A,overlay,2029\n"), "p.csv", inventory.IntakeOptions{Today: inventory.Date{Year: 2026, Month: 11, Day: 1}, AcceptOdd: accept})
+			return err
+		})
+		if (err == nil) != accept || only().Withdrawn() == accept {
+			t.Errorf("imported, odd accepted %v: got %+v, %v, withdrawn %v", accept, in, err, only().Withdrawn())
+		}
+	}
+	if changes, err := store.History(ctx, s.Read(), "projects", 1); err != nil || len(changes) != 4 {
+		t.Errorf("got history %+v, %v, want four changes", changes, err)
 	}
 }
 

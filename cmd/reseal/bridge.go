@@ -24,7 +24,7 @@ func bridgeCommand(w world) *cli.Command {
 	return &cli.Command{
 		Name:  "bridge",
 		Usage: "list, show and change bridges",
-		Subcommands: []*cli.Command{
+		Subcommands: append([]*cli.Command{
 			{
 				Name: "list", Usage: "list bridges",
 				Description: "example: reseal bridge list --route \"I 5\" --milepost 100-120",
@@ -69,7 +69,7 @@ func bridgeCommand(w world) *cli.Command {
 					})
 				},
 			},
-		},
+		}, bridgeProjects(w)...),
 	}
 }
 

@@ -55,6 +55,21 @@ func TestPlanHeldToTables(t *testing.T) {
 	if out, _ := run(exitDone, "", "plan", "--years", "4", "--projects"); !strings.Contains(out, number) || !strings.Contains(out, "overlay") || !strings.Contains(out, "at 1 bridge for a committed bridge project") {
 		t.Errorf("projects:\n%s", out)
 	}
+	bridge := state + "/" + number
+	if _, errs := run(exitFailed, "", "bridge", "withdraw", bridge, "overlay", "2029"); !strings.Contains(errs, "with a reason") {
+		t.Errorf("withdrawn without a reason: %s", errs)
+	}
+	run(exitDone, "", "bridge", "withdraw", bridge, "overlay", "2029", "--reason", "no money")
+	if out, _ := run(exitDone, "", "plan", "--years", "4", "--projects"); strings.Contains(out, "overlay") {
+		t.Errorf("a withdrawn project is planned around:\n%s", out)
+	}
+	if out, _ := run(exitDone, "", "bridge", "projects", bridge); !strings.Contains(out, "no money") {
+		t.Errorf("the withdrawn project is not on record:\n%s", out)
+	}
+	if _, errs := run(exitFailed, "state,structure_number,kind,year,certainty\n"+state+","+number+",overlay,2029,committed\n", "import", "projects", "-"); !strings.Contains(errs, "was withdrawn on") {
+		t.Errorf("a withdrawn project in a file: %s", errs)
+	}
+	run(exitDone, "state,structure_number,kind,year,certainty\n"+state+","+number+",overlay,2029,committed\n", "import", "projects", "--accept-odd", "-")
 	out, _ = run(exitDone, "", "joint", "list", "--bridge", number, "--format", "csv", "--limit", "1")
 	tag, _, _ := strings.Cut(strings.Split(out, "\n")[1], ",")
 	if out, _ := run(exitDone, "", "forecast", tag, "--plan", "a", "--to", "2032"); !strings.Contains(out, "committed in 2029: overlay of the bridge, outside the plan") {

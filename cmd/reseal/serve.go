@@ -25,7 +25,9 @@ Behind the map are the outlines of counties and states, which it brings along.
 --background puts the agency's own map there: a PMTiles file, which is served
 too, or the address of a tile server, the one host that the pages then ask.
 
-The pages ask nobody who they are: on any address but this machine's own,
+Each change goes on record with a name: that of --by or of the system's user, until
+somebody gives another in the browser. Where there is none, the pages ask for it
+before they change anything. They do not ask for a password: on any address but this machine's own,
 serve starts only behind a proxy that does sign-in and TLS.
 
 example: reseal serve
@@ -62,7 +64,7 @@ func serve(c *cli.Context, w world) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	pages, err := web.New(c.Context, web.Options{Store: s, Person: actor(c), BehindProxy: c.Bool("behind-proxy"), Background: c.String("background"), Log: w.err})
+	pages, err := web.New(c.Context, web.Options{Store: s, Person: c.String("by"), BehindProxy: c.Bool("behind-proxy"), Background: c.String("background"), Log: w.err})
 	if err != nil {
 		return err
 	}

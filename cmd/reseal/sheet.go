@@ -79,7 +79,11 @@ func printSheets(c *cli.Context, w world) error {
 				return err
 			}
 		}
-		for _, line := range refused {
+		for _, r := range refused {
+			line := r.Tag + ": " + r.Err.Error()
+			if hint := store.Hint(r.Err); hint != "" {
+				line += " (" + hint + ")"
+			}
 			fmt.Fprintln(w.err, strings.Join(wrap("no sheet: "+line, tableWidth-2), "\n  "))
 		}
 		fmt.Fprintf(w.err, "%s made\n%s\n", plural(len(sheets), "sheet"), caution)

@@ -67,7 +67,7 @@ func Kinds() []Kind {
 			Help: "Work with a new seal ends the seal in place and begins the row's. Nothing on\nrecord is overwritten: a correction names the day that it replaces.",
 		},
 		{
-			Name: "projects", Holds: "bridge projects to come", Sheet: inventory.ProjectSheet, take: sheet(inventory.ImportProjects),
+			Name: "projects", Holds: "bridge projects to come", Sheet: inventory.ProjectSheet, take: sheet(inventory.ImportProjects), Odd: true,
 			Help: "A row brings up to date the project of its bridge, kind and year, or adds it.",
 		},
 	}

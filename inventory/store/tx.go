@@ -55,11 +55,15 @@ type Tx struct {
 // errDryRun rolls a transaction back without being a failure.
 var errDryRun = errors.New("dry run")
 
-// Update runs fn in one transaction in the name of actor. If fn returns an
+// Update runs fn in one transaction in the name of actor; without one it is
+// ErrInvalid, for each change goes on record with who made it. If fn returns an
 // error, or the process dies at any moment, nothing has changed.
 func (s *Store) Update(ctx context.Context, actor string, fn func(context.Context, *Tx) error) error {
 	if s.write == nil {
 		return s.readOnly
+	}
+	if actor == "" {
+		return Invalid("give your name first", "nothing was changed: nobody is named for it")
 	}
 	err := s.write.RunInTx(ctx, &sql.TxOptions{}, func(ctx context.Context, tx bun.Tx) error {
 		return fn(ctx, &Tx{Tx: tx, Actor: actor, At: InstantOf(s.Now()), random: bufio.NewReaderSize(rand.Reader, 4096)})

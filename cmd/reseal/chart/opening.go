@@ -56,7 +56,7 @@ func (o *Opening) Plot(f Frame) string {
 			} else if y.px(l.in)+l.dy > c.bottom {
 				l.dy = -4
 			}
-			c.text(c.right-4, y.px(l.in)+l.dy, "end", fmt.Sprintf("%s %.2f in", l.name, l.in))
+			c.text(c.left+14, y.px(l.in)+l.dy, "start", fmt.Sprintf("%s %.2f in", l.name, l.in))
 		}
 	}
 	c.fit(o, x, y)

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"net/http"
+	"strings"
 
 	"reseal/inventory/store"
 )
@@ -80,6 +81,16 @@ var titles = map[int]string{
 	http.StatusInternalServerError:   "Something went wrong here",
 }
 
+// hint is the advice that an error carries, if it means something on a page: a
+// command to type does not.
+func hint(err error) string {
+	text := store.Hint(err)
+	if strings.Contains(text, "reseal ") || strings.Contains(text, "--") {
+		return ""
+	}
+	return text
+}
+
 // wrong is what a person reads of an error.
 type wrong struct {
 	Status int    `json:"status"`
@@ -89,7 +100,7 @@ type wrong struct {
 }
 
 func (s *Server) wrongOf(r *http.Request, err error) wrong {
-	w := wrong{Status: statusOf(err), Detail: err.Error(), Hint: store.Hint(err)}
+	w := wrong{Status: statusOf(err), Detail: err.Error(), Hint: hint(err)}
 	w.Title = titles[w.Status]
 	if w.Status == http.StatusInternalServerError {
 		s.log.Printf("%s %s: %v", r.Method, r.URL.Path, err)
@@ -97,12 +108,19 @@ func (s *Server) wrongOf(r *http.Request, err error) wrong {
 	return w
 }
 
+// retryAfter is how many seconds later to ask again for what is not there yet.
+const retryAfter = "3"
+
 func (s *Server) errorPage(w http.ResponseWriter, r *http.Request, err error) {
-	wrong := s.wrongOf(r, err)
-	if wrong.Status == http.StatusServiceUnavailable && r.Method == http.MethodGet {
-		w.Header().Set("Refresh", "3") // the browser asks again by itself
+	wrong, name := s.wrongOf(r, err), "error.html"
+	switch {
+	case errors.Is(err, errMaking) && r.Method == http.MethodGet: // no failure: the page comes
+		w.Header().Set("Refresh", retryAfter) // the browser asks again by itself, without script
+		wrong.Status, name = http.StatusAccepted, "making.html"
+	case wrong.Status == http.StatusServiceUnavailable:
+		w.Header().Set("Retry-After", retryAfter)
 	}
-	if err := s.render(w, r, wrong.Status, "error.html", Page{Title: wrong.Title, Body: wrong}); err != nil {
+	if err := s.render(w, r, wrong.Status, name, Page{Title: wrong.Title, Style: []string{"data.css"}, Body: wrong}); err != nil {
 		s.log.Printf("%s: %v", r.URL.Path, err)
 		http.Error(w, wrong.Detail, wrong.Status)
 	}
@@ -111,6 +129,9 @@ func (s *Server) errorPage(w http.ResponseWriter, r *http.Request, err error) {
 func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	wrong := s.wrongOf(r, err)
 	w.Header().Set("Content-Type", "application/problem+json")
+	if wrong.Status == http.StatusServiceUnavailable {
+		w.Header().Set("Retry-After", retryAfter)
+	}
 	w.WriteHeader(wrong.Status)
 	json.NewEncoder(w).Encode(wrong) // the connection is all that can fail
 }

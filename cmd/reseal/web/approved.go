@@ -116,7 +116,7 @@ func (s *Server) moveJobs(w http.ResponseWriter, r *http.Request) error {
 		if failed != nil {
 			return failed
 		}
-		form.Wrong, form.Hint = err.Error(), store.Hint(err)
+		form.Wrong, form.Hint = err.Error(), hint(err)
 		b.Move = form
 		return s.showApproved(w, r, statusOf(err), b)
 	})

@@ -22,6 +22,7 @@ func (s *Server) bridgeRoutes(mux *http.ServeMux) {
 	mux.Handle("POST /bridges/{state}/{number}", s.page(s.editBridge))
 	mux.Handle("POST /bridges/{state}/{number}/projects", s.page(s.editProject))
 	mux.Handle("POST /bridges/{state}/{number}/projects/{project}", s.page(s.editProject))
+	mux.Handle("POST /bridges/{state}/{number}/projects/{project}/withdraw", s.page(s.withdrawProject))
 }
 
 // bridgePath is the address of a bridge's page.
@@ -102,7 +103,9 @@ func (s *Server) bridgeBody(r *http.Request) (*bridgePage, error) {
 	}
 	rows := []historyOf{{"bridges", record.Bridge.ID, ""}}
 	for _, p := range record.Projects {
-		b.Plans = append(b.Plans, projectForm(record.Bridge, p))
+		if !p.Withdrawn() {
+			b.Plans = append(b.Plans, projectForm(record.Bridge, p), withdrawForm(record.Bridge, &p))
+		}
 		rows = append(rows, historyOf{"projects", p.ID, p.Kind + ": "})
 	}
 	b.Plans = append(b.Plans, projectForm(record.Bridge, inventory.NewProject(record.Bridge.ID)))
@@ -166,27 +169,54 @@ func (s *Server) editBridge(w http.ResponseWriter, r *http.Request) error {
 // record.
 func (s *Server) editProject(w http.ResponseWriter, r *http.Request) error {
 	e, form := given(r, inventory.ProjectColumns()), "project"
-	var id int64
-	if text := r.PathValue("project"); text != "" {
-		var err error
-		if id, err = strconv.ParseInt(text, 10, 64); err != nil {
-			return store.NotFound("", "there is no project %q", text)
-		}
+	id, err := projectID(r)
+	if err != nil {
+		return err
+	}
+	if id != 0 {
 		form = fmt.Sprintf("project-%d", id)
 	}
-	err := s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
-		if form == "project" {
+	err = s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		if id == 0 {
 			return inventory.AddProject(ctx, tx, bridgeRef(r), e)
 		}
 		return inventory.EditProject(ctx, tx, bridgeRef(r), id, e)
 	})
-	return s.editedBridge(w, r, err, func(b *bridgePage) {
-		for i := range b.Plans {
-			if b.Plans[i].ID == form {
-				b.Plans[i].refuse(e, err)
-			}
-		}
+	return s.editedBridge(w, r, err, func(b *bridgePage) { b.refusePlan(form, e, err) })
+}
+
+// withdrawProject keeps on record that a project will not come.
+func (s *Server) withdrawProject(w http.ResponseWriter, r *http.Request) error {
+	id, err := projectID(r)
+	if err != nil {
+		return err
+	}
+	e := given(r, []string{withdrawnWhy})
+	err = s.Store.Update(r.Context(), s.person(r), func(ctx context.Context, tx *store.Tx) error {
+		return inventory.WithdrawProject(ctx, tx, bridgeRef(r), id, s.today(), e.Values[withdrawnWhy], e.Seen)
 	})
+	return s.editedBridge(w, r, err, func(b *bridgePage) { b.refusePlan(fmt.Sprintf("withdraw-%d", id), e, err) })
+}
+
+// projectID is the project that an address names; 0: none.
+func projectID(r *http.Request) (int64, error) {
+	text := r.PathValue("project")
+	if text == "" {
+		return 0, nil
+	}
+	id, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || id == 0 {
+		return 0, store.NotFound("", "there is no project %q", text)
+	}
+	return id, nil
+}
+
+func (b *bridgePage) refusePlan(form string, e inventory.Edit, err error) {
+	for i := range b.Plans {
+		if b.Plans[i].ID == form {
+			b.Plans[i].refuse(e, err)
+		}
+	}
 }
 
 // editedBridge leads back to the bridge, or shows it with the form that was

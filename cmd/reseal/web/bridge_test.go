@@ -62,7 +62,7 @@ func TestBridgeInABrowser(t *testing.T) {
 	if got := ask(b, chromedp.Text(css("#projects ul"))); !strings.Contains(got, "2031: overlay, likely") {
 		t.Errorf("the projects are %q", got)
 	}
-	form := "#" + ask(b, chromedp.Evaluate[string](`[...document.querySelectorAll("#projects details")].at(-2).id`))
+	form := "#" + ask(b, chromedp.Evaluate[string](`[...document.querySelectorAll("#projects details[id^=project-]")].at(-1).id`))
 	b.do(chromedp.Focus(css(form+" summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css(form+" select")))
 	b.do(chromedp.SetValue(css(form+" [name=certainty]"), "committed"), chromedp.Focus(css(form+" [name=year]")))
 	b.submit("\r")
@@ -70,6 +70,27 @@ func TestBridgeInABrowser(t *testing.T) {
 		t.Errorf("the projects are %q", got)
 	}
 	if got := ask(b, chromedp.Text(css("#history"))); !strings.Contains(got, "overlay: certainty") {
+		t.Errorf("the history is %q", got)
+	}
+
+	// It will not come: withdrawn with a reason, and the joints are planned without it.
+	if got := ask(b, chromedp.Text(css(".bridge-joints"))); !strings.Contains(got, "2031") {
+		t.Errorf("with the project the joints have %q", got)
+	}
+	form = strings.Replace(form, "#project-", "#withdraw-", 1)
+	b.do(chromedp.Focus(css(form+" summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css(form+" textarea")))
+	b.axe()
+	b.forgive("422") // the answer that this is about
+	b.follow(form + " button")
+	if got := ask(b, chromedp.Text(css(form))); !strings.Contains(got, "withdrawn with a reason") {
+		t.Errorf("without a reason the form says %q", got)
+	}
+	b.do(chromedp.Focus(css(form+" textarea")), chromedp.KeyEvent("the money went to another bridge"))
+	b.follow(form + " button")
+	if got := ask(b, chromedp.Text(css("#projects ul"))); !strings.Contains(got, "2031: overlay, withdrawn on "+s.today().String()+" by Test Person: the money went") {
+		t.Errorf("the projects are %q", got)
+	}
+	if got := ask(b, chromedp.Text(css("#history"))); !strings.Contains(got, "overlay: withdrawn why") {
 		t.Errorf("the history is %q", got)
 	}
 
@@ -209,6 +230,8 @@ func TestBridgeEditsThatAreRefused(t *testing.T) {
 		"stale":          {path, url.Values{"seen": {"2020-01-01T00:00:00.000Z"}, "name": {"x"}}, 409, "in the meantime"},
 		"half a place":   {path, url.Values{"latitude": {"north"}}, 422, "give both, latitude and longitude"},
 		"no project":     {path + "/projects/99", url.Values{"year": {"2030"}}, 404, "has no project 99"},
+		"not withdrawn":  {path + "/projects/99/withdraw", url.Values{"withdrawn_why": {"x"}}, 404, "has no project 99"},
+		"no number":      {path + "/projects/x/withdraw", url.Values{"withdrawn_why": {"x"}}, 404, "no project"},
 		"no year":        {path + "/projects", url.Values{"kind": {"overlay"}, "certainty": {"likely"}}, 422, "needs a year"},
 		"no such bridge": {"/bridges/41/nowhere", url.Values{"name": {"x"}}, 404, "there is no bridge"},
 	} {

@@ -345,7 +345,7 @@ func (s *Server) keepPlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if !at.IsZero() {
-		return beingMade()
+		return beingMade(nil)
 	}
 	name, level := strings.TrimSpace(r.PostFormValue("name")), r.PostFormValue("level")
 	if name == "" || len(name) > 80 {

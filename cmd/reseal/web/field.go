@@ -9,12 +9,24 @@ import (
 	"os"
 	"strings"
 
+	"reseal/forecast"
+	"reseal/inventory"
 	"reseal/inventory/photo"
 	"reseal/inventory/store"
 )
 
 //go:embed openapi.json
-var openAPI []byte
+var openAPIFile string
+
+// openAPI is the document, with the lists of words that it names filled in.
+var openAPI = []byte(strings.NewReplacer(
+	`"job states"`, quoted(forecast.JobStates()),
+	`"urgencies"`, quoted(inventory.Urgencies),
+	`"finding kinds"`, quoted(inventory.FindingKinds),
+).Replace(openAPIFile))
+
+// quoted is a list of words as JSON has it, without its brackets.
+func quoted(words []string) string { return `"` + strings.Join(words, `", "`) + `"` }
 
 // fieldRoutes are the pages and the API of the inspector on the road.
 func (s *Server) fieldRoutes(mux *http.ServeMux) {

@@ -15,6 +15,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"reseal/condition"
+	"reseal/forecast"
 	"reseal/inventory"
 )
 
@@ -104,6 +105,11 @@ func TestOneDefinition(t *testing.T) {
 		item, _ := doc["paths"].(map[string]any)[path].(map[string]any)
 		if item == nil || fmt.Sprint(item["servers"]) != "[map[url:"+address+"]]" {
 			t.Errorf("%s: got %v", path, item)
+		}
+	}
+	for _, list := range [][]string{forecast.JobStates(), inventory.FindingKinds, inventory.Urgencies} {
+		if !strings.Contains(body, `"enum":[`+strings.ReplaceAll(quoted(list), ", ", ",")+`]`) {
+			t.Errorf("the document lacks the words %q", list)
 		}
 	}
 	for ref := range strings.SplitSeq(body, `"$ref":"#/`) {

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"sync"
 	"time"
+
+	"reseal/inventory/store"
 )
 
 // keysKept is how many keys a freshBy keeps the values of.
@@ -21,6 +23,18 @@ type freshBy[K comparable, T any] struct {
 	of   []*fresh[T]
 }
 
+// errMaking is the cause where what a page shows is being made: it comes by itself.
+var errMaking = errors.New("being made")
+
+// beingMade asks to wait for what takes long to make, rather than hand out what is
+// no longer true; the cause is errMaking where a page may wait in its place.
+func beingMade(cause error) error {
+	return &store.Error{
+		Kind: store.ErrUnavailable, Err: cause, Text: "this is being worked out from the whole network",
+		Hint: "wait a moment and ask again",
+	}
+}
+
 // firstWait is how long a page waits for a value that was never made before.
 const firstWait = 5 * time.Second
 
@@ -31,7 +45,7 @@ func (f *freshBy[K, T]) get(ctx context.Context, s *Server, key K) (T, time.Time
 	defer stop()
 	value, at, err := f.at(key).get(short, s)
 	if errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil {
-		err = beingMade()
+		err = beingMade(errMaking)
 	}
 	return value, at, err
 }
@@ -47,7 +61,7 @@ func (f *freshBy[K, T]) current(ctx context.Context, s *Server, key K) (T, error
 	for {
 		value, at, err := f.at(key).get(long, s)
 		if errors.Is(err, context.DeadlineExceeded) && ctx.Err() == nil {
-			err = beingMade()
+			err = beingMade(nil)
 		}
 		if err != nil || at.IsZero() {
 			return value, err

@@ -2,8 +2,11 @@ package web
 
 import (
 	"context"
+	"net/http"
+	"strings"
 	"testing"
 
+	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
 )
@@ -79,5 +82,31 @@ func TestAFileIsOfNow(t *testing.T) {
 	close(proceed)
 	if v := <-file; v != 2 {
 		t.Errorf("the file has %d, want 2", v)
+	}
+}
+
+// TestPageWaitsWhileItIsMade: a page first asked for while its list is worked out
+// is no failure and comes again by itself; a program is told when to ask again.
+func TestPageWaitsWhileItIsMade(t *testing.T) {
+	t.Parallel()
+	s, address := serveSample(t)
+	proceed := make(chan struct{})
+	rank := s.workLists.make
+	s.workLists.make = func(ctx context.Context, year int) (*forecast.WorkList, error) {
+		<-proceed
+		return rank(ctx, year)
+	}
+	status, h, body := get(t, address+"/worklist")
+	if status != http.StatusAccepted || h.Get("Refresh") == "" || h.Get("Retry-After") != "" || !strings.Contains(body, "fills itself") {
+		t.Errorf("the page: got %d, %v, %.300s", status, h, body)
+	}
+	status, h, body = get(t, address+"/ogc/collections/worklist/items")
+	if status != http.StatusServiceUnavailable || h.Get("Retry-After") == "" {
+		t.Errorf("for a GIS: got %d, %v, %.300s", status, h, body)
+	}
+	close(proceed)
+	waitForWorkList(t, s)
+	if status, _, body := get(t, address+"/worklist"); status != http.StatusOK || !strings.Contains(body, "ranked") {
+		t.Errorf("once it is made: got %d %.300s", status, body)
 	}
 }

@@ -219,7 +219,7 @@ func (s *Server) run(ctx context.Context, u *upload, ask asked, take takes, j *j
 	case errors.Is(err, intake.ErrYear):
 		seen.Wrong, seen.Hint = err.Error(), "say below in which year the file was submitted"
 	case err != nil:
-		seen.Wrong, seen.Hint = err.Error(), store.Hint(err)
+		seen.Wrong, seen.Hint = err.Error(), hint(err)
 	}
 	for _, f := range seen.Faults.Kept {
 		if f.Odd {

@@ -28,7 +28,8 @@ type editForm struct {
 	Wrong  string // why it was not saved
 	Hint   string
 	Open   bool
-	New    bool // for a row that is not on record yet
+	New    bool   // nothing of it is on record yet
+	Save   string // words on its button; empty: Save
 }
 
 // editField is a column of the row.
@@ -55,9 +56,15 @@ func bridgeForm(b *inventory.Bridge) editForm {
 	f := newForm("bridge", "Change the bridge", bridgePath(b.State, b.StructureNumber), b, b.Stamp, inventory.BridgeColumns(),
 		map[string][]string{"skew_varies": yesNo, "continuous": yesNo, "nhs": yesNo, "climate": {"moderate", "cold"}, "deicing": {"none", "light", "moderate", "heavy"}})
 	lat, lon := b.PlaceText()
+	var place []editField
 	for i, v := range []string{lat, lon} {
 		name := inventory.BridgePlace[i]
-		f.Fields = append(f.Fields, editField{Name: name, Label: name + " (°)", Was: v, Value: v, Kind: "text"})
+		place = append(place, editField{Name: name, Label: name + " (°, WGS 84)", Was: v, Value: v, Kind: "text"})
+	}
+	if lat == "" { // what is missing comes first
+		f.Fields = append(place, f.Fields...)
+	} else {
+		f.Fields = append(f.Fields, place...)
 	}
 	return f
 }
@@ -77,6 +84,18 @@ func projectForm(b *inventory.Bridge, p inventory.Project) editForm {
 		}
 	}
 	return f
+}
+
+// withdrawnWhy is the field of the reason.
+const withdrawnWhy = "withdrawn_why"
+
+// withdrawForm keeps on record that a project will not come.
+func withdrawForm(b *inventory.Bridge, p *inventory.Project) editForm {
+	return editForm{
+		ID: fmt.Sprintf("withdraw-%d", p.ID), Title: fmt.Sprintf("Withdraw the %s of %d", p.Kind, p.Year), Seen: p.ChangedAt, New: true, Save: "Withdraw it",
+		Action: fmt.Sprintf("%s/projects/%d/withdraw", bridgePath(b.State, b.StructureNumber), p.ID),
+		Fields: []editField{{Name: withdrawnWhy, Label: "Why it will not come; stays on record with your name", Kind: "long"}},
+	}
 }
 
 func newForm(id, title, action string, row any, stamp store.Stamp, columns []string, of map[string][]string) editForm {
@@ -112,7 +131,7 @@ func given(r *http.Request, columns []string) inventory.Edit {
 
 // refuse puts what was typed back into the form, with why it was not saved.
 func (f *editForm) refuse(e inventory.Edit, err error) {
-	f.Wrong, f.Hint, f.Open = err.Error(), store.Hint(err), true
+	f.Wrong, f.Hint, f.Open = err.Error(), hint(err), true
 	for i := range f.Fields {
 		if typed, ok := e.Values[f.Fields[i].Name]; ok {
 			f.Fields[i].Value = typed

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"context"
 	"net/http"
 	"strings"
@@ -9,7 +8,6 @@ import (
 	"reseal/cmd/reseal/layer"
 	"reseal/cmd/reseal/web/atlas"
 	"reseal/condition"
-	"reseal/condition/sheet"
 	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -132,17 +130,13 @@ func (s *Server) mapSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if len(sheets) == 0 {
-		return store.Invalid("select other joints", "no sheet can be made: %s", strings.Join(refused, "; "))
+	q := r.URL.Query()
+	if len(refused) == 0 || q.Has("print") {
+		return writeSheets(w, sheets)
 	}
-	var b bytes.Buffer
-	if err := sheet.WriteHTML(&b, sheets); err != nil {
-		return err
-	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Security-Policy", sheetPolicy)
-	b.WriteTo(w) // the connection is all that can fail
-	return nil
+	q.Set("print", "1")
+	b := sheetsPage{From: "Map", Back: "/map?" + r.URL.RawQuery, Of: "is selected on the map", Print: "/map/sheets?" + q.Encode(), Sheets: len(sheets), Refused: refused}
+	return s.render(w, r, http.StatusOK, "sheets.html", Page{Title: "Crew sheets", Nav: "Map", Body: b})
 }
 
 // mapExport answers with the selected rows of a layer: joints.geojson,

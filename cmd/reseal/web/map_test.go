@@ -190,6 +190,9 @@ func selectByHand(t *testing.T, s *Server, b *tab, address string) {
 	}
 	b.follow(`a[href^="/map/due"]`)
 	b.axe()
+	if words := b.words(); strings.Contains(words, "%!") {
+		t.Errorf("a value is not for people: %s", words)
+	}
 	b.picture("map-due")
 }
 

@@ -12,8 +12,9 @@ import (
 // personCookie keeps the name that a person gave in this browser.
 const personCookie = "reseal-person"
 
-// person is who acts in a request: the name that goes on record. It is the one
-// place that knows; sign-in will change it here.
+// person is who acts in a request: the name that goes on record, or nothing where
+// nobody has given one; the store then changes nothing. It is the one place that
+// knows; sign-in will change it here.
 func (s *Server) person(r *http.Request) string {
 	if c, err := r.Cookie(personCookie); err == nil {
 		if name, err := url.QueryUnescape(c.Value); err == nil && name != "" {
@@ -33,7 +34,11 @@ func (s *Server) setPerson(w http.ResponseWriter, r *http.Request) error {
 		Name: personCookie, Value: url.QueryEscape(name), Path: "/", Expires: time.Now().AddDate(1, 0, 0),
 		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil,
 	})
-	http.Redirect(w, r, back(r), http.StatusSeeOther)
+	to := back(r)
+	if u, err := url.Parse(r.PostFormValue("back")); err == nil && u.Scheme == "" && u.Host == "" && strings.HasPrefix(u.Path, "/") && !strings.HasPrefix(u.Path, "//") {
+		to = u.RequestURI()
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
 }
 

@@ -30,7 +30,8 @@ type Page struct {
 	Code  []string // further modules of static/
 	Body  any      // the page's own
 
-	Person string
+	Person string // whose name goes on record; empty: it is asked for
+	Back   string // the page to come back to once it is given
 	Notice string // words that go with everything of this inventory: that it is invented
 	Today  inventory.Date
 	Places []place
@@ -97,9 +98,10 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 		"day":     func(at string) string { return at[:min(len(at), 10)] },
 		"instant": func(at string) string { return strings.Replace(at[:min(len(at), 16)], "T", " ", 1) },
 		"value":   func(v any) string { return cmp.Or(valueWords(v), "–") }, "thousands": thousands,
-		"yes":     func(b *bool) bool { return b != nil && *b },
-		"bridge":  func(state, number string) template.URL { return template.URL(bridgePath(state, number)) },
-		"heading": heading, "sentence": sentence,
+		"yes":      func(b *bool) bool { return b != nil && *b },
+		"bridge":   func(state, number string) template.URL { return template.URL(bridgePath(state, number)) },
+		"bridgeOf": func(ref string) template.URL { return template.URL(bridgePath(inventory.SplitStructure(ref))) },
+		"heading":  heading, "sentence": sentence,
 	}).ParseFS(pageFiles, "pages/layout.html", "pages/part-*.html")
 	if err != nil {
 		return nil, fmt.Errorf("pages: %w", err)
@@ -124,7 +126,10 @@ func parsePages(a *assets) (map[string]*template.Template, error) {
 
 // render writes a page, whole or not at all.
 func (s *Server) render(w http.ResponseWriter, r *http.Request, status int, name string, p Page) (err error) {
-	p.Person, p.Today, p.Places = s.person(r), s.today(), places
+	p.Person, p.Back, p.Today, p.Places = s.person(r), back(r), s.today(), places
+	if r.Method == http.MethodGet {
+		p.Back = r.URL.RequestURI()
+	}
 	if p.Notice, err = store.Notice(r.Context(), s.Store.Read()); err != nil {
 		return err
 	}

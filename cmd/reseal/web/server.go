@@ -34,7 +34,7 @@ const (
 // Options say what is served and to whom.
 type Options struct {
 	Store       *store.Store
-	Person      string    // whose name goes on record where the browser has given none
+	Person      string    // whose name goes on record where the browser has given none; empty: it must
 	BehindProxy bool      // a proxy in front does sign-in and TLS: answer under any host name
 	Background  string    // behind the map: a PMTiles file, or an address with {z}, {x} and {y}; empty: outlines alone
 	Log         io.Writer // of failures that are nobody's mistake; nil: nowhere

@@ -96,7 +96,7 @@ func (s *Server) settingForm(w http.ResponseWriter, r *http.Request, status int,
 		}
 		typed := v.Now
 		if refused != nil {
-			v.Wrong = refused.Error() + ": " + store.Hint(refused)
+			v.Wrong = strings.TrimSuffix(refused.Error()+": "+hint(refused), ": ")
 			typed = r.PostFormValue("value")
 		}
 		return s.render(w, r, status, "setting.html", Page{
@@ -271,7 +271,7 @@ func (s *Server) setTableRow(w http.ResponseWriter, r *http.Request) error {
 	switch {
 	case errors.As(err, &faults):
 	case errors.Is(err, store.ErrInvalid):
-		faults = &table.Faults{Kept: []table.Fault{{Problem: err.Error(), Remedy: store.Hint(err)}}}
+		faults = &table.Faults{Kept: []table.Fault{{Problem: err.Error(), Remedy: hint(err)}}}
 	case err != nil:
 		return err
 	default:

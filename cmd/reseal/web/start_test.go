@@ -3,6 +3,7 @@ package web
 import (
 	"io"
 	"net/http"
+	"net/url"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -65,6 +66,51 @@ func TestThePersonGoesOnRecord(t *testing.T) {
 	name := ask(b, chromedp.Text(css(".person summary span")))
 	if name != "Alder, District 4" {
 		t.Errorf("got %q, want the name given", name)
+	}
+}
+
+// TestChangesNeedAName: where the machine names nobody, the pages ask, and nothing
+// is changed before.
+func TestChangesNeedAName(t *testing.T) {
+	inBrowser(t)
+	s, address := serveSample(t)
+	s.Person = ""
+	b := browse(t, address, small)
+	b.do(chromedp.Navigate(address+"/joints/J000007"), chromedp.WaitVisible(css(".who")))
+	b.axe()
+	b.picture("who-small")
+	if wider := ask(b, chromedp.Evaluate[bool]("document.documentElement.scrollWidth > innerWidth")); wider {
+		t.Error("the page that asks for a name is wider than its screen")
+	}
+	change := func() {
+		b.do(chromedp.Focus(css("#joint summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css("#joint-label")), chromedp.SetValue(css("#joint-label"), "north end"))
+		b.follow("#joint form button")
+	}
+	b.forgive("422") // the answer that this is about
+	change()
+	if got := ask(b, chromedp.Text(css("#joint"))); !strings.Contains(got, "nobody is named") {
+		t.Errorf("without a name the form says %q", got)
+	}
+	if r, err := http.Post(address+"/api/findings", "application/json", strings.NewReader(`{"joint":"J000007","kind":"leak","urgency":"soon","found_on":"2026-06-01"}`)); err != nil {
+		t.Fatal(err)
+	} else if status, _, body := answer(t, r); status != http.StatusUnprocessableEntity || !strings.Contains(body, "nobody is named") {
+		t.Errorf("a program without a name: got %d %s", status, body)
+	}
+	b.do(chromedp.SetValue(css("#person-name"), "Alder, District 4"))
+	b.follow(".who button")
+	if got := ask(b, chromedp.Evaluate[string]("location.pathname")); got != "/joints/J000007" {
+		t.Errorf("after the name the page is %s", got)
+	}
+	change()
+	if got := ask(b, chromedp.Text(css("#history"))); !strings.Contains(got, "north end") || !strings.Contains(got, "Alder, District 4") {
+		t.Errorf("the history is %q", got)
+	}
+	r, err := http.PostForm(address+"/person", url.Values{"name": {"x"}, "back": {"//example.org/"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if answer(t, r); r.Request.URL.Host != strings.TrimPrefix(address, "http://") {
+		t.Errorf("the name leads to %s", r.Request.URL)
 	}
 }
 

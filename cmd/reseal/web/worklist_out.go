@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"context"
 	"fmt"
-	"html/template"
 	"io"
 	"net/http"
 
@@ -84,25 +83,17 @@ func download(w http.ResponseWriter, body *bytes.Buffer, kind, name string) erro
 	return err
 }
 
-// beingMade asks to wait for what takes long to make, rather than hand out what
-// is no longer true.
-func beingMade() error {
-	return &store.Error{
-		Kind: store.ErrUnavailable, Text: "this is being calculated from the whole network",
-		Hint: "wait a moment: the page comes by itself",
-	}
-}
-
 // sheetsPage tells of which joints there are crew sheets.
 type sheetsPage struct {
-	Year    int
-	Address template.URL
-	Sheets  int
-	Refused []string
+	From, Back string // the page that they were asked for on, and its address
+	Of         string // which joints
+	Print      string // address of the sheets themselves
+	Sheets     int
+	Refused    []condition.NoSheet
 }
 
 // makeSheets makes the sheets of the joints above the line.
-func (s *Server) makeSheets(r *http.Request) (q workListQuery, sheets []sheet.Sheet, refused []string, err error) {
+func (s *Server) makeSheets(r *http.Request) (q workListQuery, sheets []sheet.Sheet, refused []condition.NoSheet, err error) {
 	if q, err = s.workListAsked(r.Context(), r.URL.Query()); err != nil {
 		return q, nil, nil, err
 	}
@@ -124,7 +115,10 @@ func (s *Server) crewSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b := sheetsPage{Year: q.Year, Address: q.address(), Sheets: len(sheets), Refused: refused}
+	b := sheetsPage{
+		From: fmt.Sprintf("Work list %d", q.Year), Back: "/worklist?" + string(q.address()), Of: "stands above the line",
+		Print: "/worklist/sheets/print?" + string(q.address()), Sheets: len(sheets), Refused: refused,
+	}
 	return s.render(w, r, http.StatusOK, "sheets.html", Page{Title: "Crew sheets", Nav: "Work list", Body: b})
 }
 
@@ -135,6 +129,10 @@ func (s *Server) printSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	return writeSheets(w, sheets)
+}
+
+func writeSheets(w http.ResponseWriter, sheets []sheet.Sheet) error {
 	var out bytes.Buffer
 	if err := sheet.WriteHTML(&out, sheets); err != nil {
 		return err
@@ -142,6 +140,6 @@ func (s *Server) printSheets(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Content-Security-Policy", sheetPolicy)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-store")
-	_, err = out.WriteTo(w)
+	_, err := out.WriteTo(w)
 	return err
 }

@@ -33,7 +33,7 @@ function networkLayers(jointZoom, shades) {
 export function networkStyle(tiles, maxZoom, jointZoom, shades) {
   return {
     version: 8, transition: {duration: 0}, sources: {network: source(tiles, maxZoom)},
-    layers: [{id: "water", type: "background", paint: {"background-color": css("--water")}}, ...networkLayers(jointZoom, shades)],
+    layers: [{id: "land", type: "background", paint: {"background-color": css("--land")}}, ...networkLayers(jointZoom, shades)],
   };
 }
 
@@ -51,22 +51,29 @@ export function replaceNetwork(map, tiles, maxZoom, jointZoom, shades) {
 export function repaint(map, shades) {
   const paint = paintOf(shades);
   for (const id of Object.keys(paint)) for (const [name, value] of Object.entries(paint[id])) map.setPaintProperty(id, name, value);
-  const fixed = {water: ["background-color", "--water"], land: ["fill-color", "--land"], counties: ["line-color", "--outline"], states: ["line-color", "--quiet"],
+  const fixed = {land: ["background-color", "--land"], sea: ["fill-color", "--water"], counties: ["line-color", "--outline"], states: ["line-color", "--quiet"],
     "selection-fill": ["fill-color", "--accent"], "selection-line": ["line-color", "--accent"]};
   for (const [id, [name, variable]] of Object.entries(fixed)) if (map.getLayer(id)) map.setPaintProperty(id, name, css(variable));
 }
 
-// addOutlines puts the outlines of counties and states behind everything.
+// addOutlines puts the sea and the outlines of counties and states behind
+// everything. Inland nothing but lines is drawn over the land, and one source holds
+// all: each fill of the whole map counts where it is drawn in software.
 export function addOutlines(map, atlas, first) {
   const {topojson} = window;
-  const inner = (a, b) => a !== b;
-  const add = (id, data, layer) => {
-    map.addSource(id, {type: "geojson", data, tolerance: 0.4});
-    map.addLayer({id, source: id, ...layer}, first());
-  };
-  add("land", topojson.feature(atlas, atlas.objects.nation), {type: "fill", paint: {"fill-color": css("--land"), "fill-antialias": false}});
-  add("counties", topojson.mesh(atlas, atlas.objects.counties, inner), {type: "line", minzoom: 5.5, paint: {"line-color": css("--outline"), "line-width": 0.7}});
-  add("states", topojson.mesh(atlas, atlas.objects.states), {type: "line", paint: {"line-color": css("--quiet"), "line-width": 1.2}});
+  const feature = (kind, geometry) => ({type: "Feature", properties: {kind}, geometry});
+  const lands = topojson.feature(atlas, atlas.objects.nation).features.flatMap(({geometry: g}) => g.type === "Polygon" ? [g.coordinates] : g.coordinates);
+  const world = [[-180, -85], [180, -85], [180, 85], [-180, 85], [-180, -85]];
+  const sea = [[world, ...lands.map(rings => rings[0])], ...lands.flatMap(rings => rings.slice(1).map(lake => [lake]))];
+  map.addSource("outlines", {type: "geojson", tolerance: 0.4, data: {type: "FeatureCollection", features: [
+    feature("sea", {type: "MultiPolygon", coordinates: sea}),
+    feature("counties", topojson.mesh(atlas, atlas.objects.counties, (a, b) => a !== b)),
+    feature("states", topojson.mesh(atlas, atlas.objects.states)),
+  ]}});
+  const add = (id, layer) => map.addLayer({id, source: "outlines", filter: ["==", ["get", "kind"], id], ...layer}, first());
+  add("sea", {type: "fill", paint: {"fill-color": css("--water"), "fill-antialias": false}});
+  add("counties", {type: "line", minzoom: 5.5, paint: {"line-color": css("--outline"), "line-width": 0.7}});
+  add("states", {type: "line", paint: {"line-color": css("--quiet"), "line-width": 1.2}});
 }
 
 // addBackground puts the agency's own map behind the network: tiles at an

@@ -20,7 +20,7 @@ function startView(q) {
   if (at.length === 3 && at.every(Number.isFinite)) return {center: [at[1], at[0]], zoom: at[2]};
   const [w, s, e, n] = box.dataset.bounds.split(",").map(Number);
   if (w === 0 && s === 0 && e === 0 && n === 0) return {center: [-98, 39], zoom: 3.5};
-  return {bounds: [[w, s], [e, n]], fitBoundsOptions: {padding: 40, maxZoom: 15}};
+  return {bounds: [[w, s], [e, n]], fitBoundsOptions: {padding: {top: 40, left: 40, right: 40, bottom: 80}, maxZoom: 15}};
 }
 
 const asked = new URLSearchParams(location.search);
