@@ -18,8 +18,8 @@ import (
 // BenchmarkForecast is what "reseal forecast" does: reads the whole network from
 // the database, projects each joint over the 30 years of the settings, stores the
 // forecasts and counts the replacement years. By the life table, by a fit that
-// knows the rates well, and by one that knows of two seal kinds only, whose
-// uncertainty costs eight projections more for the others. RESEAL_LONG=1 adds
+// knows the rates well, the same with rating errors, and one that knows of two seal
+// kinds only, whose uncertainty costs eight projections more for the others. RESEAL_LONG=1 adds
 // the large networks; each is filled once. Processor time holds on a busy machine
 // too; memory must not grow with the network.
 func BenchmarkForecast(b *testing.B) {
@@ -29,12 +29,16 @@ func BenchmarkForecast(b *testing.B) {
 	}
 	with := forecast.FitOptions{With: []string{"seal", "deicing"}}
 	fit, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), with)
+	ratings := with
+	ratings.RatingError = true
+	rated, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), ratings)
 	poor, _ := fitOf(b, historyStore(b, forecasttest.Usual(250), 1), with)
 	for _, joints := range sizes {
 		b.Run(fmt.Sprint("joints=", joints), func(b *testing.B) {
 			s := invented(b, joints/forecasttest.JointsPerBridge)
 			b.Run("life table", func(b *testing.B) { forecastAll(b, s, nil, joints) })
 			b.Run("fit", func(b *testing.B) { forecastAll(b, s, fit, joints) })
+			b.Run("fit with rating errors", func(b *testing.B) { forecastAll(b, s, rated, joints) })
 			b.Run("fit of two kinds", func(b *testing.B) { forecastAll(b, s, poor, joints) })
 		})
 	}

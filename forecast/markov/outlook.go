@@ -113,13 +113,16 @@ type Projection struct {
 	curves []float64 // at each node failure, the shares, and their squares' means
 	means  []float64 // the same averaged over paces, at each node of time
 	used   []bool    // nodes whose curves are worked out
+	byPace []failing // at each pace, of shares that differ by pace
 
 	years, logs []float64 // of the last projection: most share their years
 }
 
 // Project writes to dst the future of a joint whose shares at its last
 // inspection and weights on the grid of paces are given, at the given years
-// after that inspection, which rise. It allocates only when dst has not been
+// after that inspection, which rise. The shares are the same at every pace, or,
+// where what was seen says other things of them at another pace, pace by pace,
+// each followed at its own. It allocates only when dst has not been
 // used for as many years and nodes before. The probability of failure never
 // falls from year to year: where the Beta form would dip a little, as it can
 // when the feet are in several states, the year before stands.
@@ -134,8 +137,15 @@ func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 		dst.used = make([]bool, len(o.nodes))
 	}
 	clear(dst.used)
-	at := averages{o: o, of: dst, failing: o.failing(shares), weights: weights, wide: wide}
+	at := averages{o: o, of: dst, weights: weights, wide: wide}
 	at.from, at.to = heavy(weights)
+	if dst.byPace = dst.byPace[:0]; len(shares) > o.n {
+		for g := range o.pace.Z {
+			dst.byPace = append(dst.byPace, o.failing(shares[g*o.n:(g+1)*o.n]))
+		}
+	} else {
+		at.failing = o.failing(shares)
+	}
 	if !slices.Equal(dst.years, years) {
 		dst.years, dst.logs = append(dst.years[:0], years...), dst.logs[:0]
 		for _, y := range years {
@@ -193,7 +203,7 @@ type averages struct {
 func (a *averages) year(row []float64, year, logYear float64) {
 	o := a.o
 	if !(year > 0) {
-		copy(row, a.curve(0))
+		a.now(row)
 		return
 	}
 	x, below := o.place(logYear)
@@ -223,21 +233,22 @@ func (a *averages) year(row []float64, year, logYear float64) {
 // this node of u.
 func (a *averages) at(dst []float64, node int) {
 	dst = dst[:a.wide]
-	if a.wide == 5 && node+a.from*a.o.apart >= 0 { // four states without variance: nearly all
+	if a.wide == 5 && len(a.of.byPace) == 0 && node+a.from*a.o.apart >= 0 { // four states without variance: nearly all
 		a.atFive((*[5]float64)(dst), node)
 		return
 	}
 	clear(dst)
+	var room curveRoom
 	for g := a.from; g < a.to; g++ {
 		w := a.weights[g]
 		k, part := a.o.node(node + g*a.o.apart)
 		if part < 1 {
-			for j, x := range a.curve(0) {
+			for j, x := range a.curve(&room, g, 0) {
 				dst[j] += w * (1 - part) * x
 			}
 			w *= part
 		}
-		for j, x := range a.curve(k) {
+		for j, x := range a.curve(&room, g, k) {
 			dst[j] += w * x
 		}
 	}
@@ -250,7 +261,7 @@ func (a *averages) atFive(dst *[5]float64, node int) {
 	last := len(a.o.nodes) - 1
 	k := 1 + node + a.from*a.o.apart
 	for _, w := range a.weights[a.from:a.to] {
-		x := (*[5]float64)(a.curve(min(k, last)))
+		x := (*[5]float64)(a.shared(min(k, last)))
 		failed += w * x[0]
 		s1 += w * x[1]
 		s2 += w * x[2]
@@ -264,8 +275,9 @@ func (a *averages) atFive(dst *[5]float64, node int) {
 // belowFirst is year where every pace lies below the first node.
 func (a *averages) belowFirst(row []float64, year float64) {
 	clear(row)
-	zero, one := a.curve(0), a.curve(1)
+	var rooms [2]curveRoom
 	for g := a.from; g < a.to; g++ {
+		zero, one := a.curve(&rooms[0], g, 0), a.curve(&rooms[1], g, 1)
 		part := a.o.pace.Z[g] * year / a.o.nodes[1]
 		for j := range row {
 			row[j] += a.weights[g] * ((1-part)*zero[j] + part*one[j])
@@ -273,9 +285,36 @@ func (a *averages) belowFirst(row []float64, year float64) {
 	}
 }
 
-// curve is what is averaged over paces, at one node: the probability of failure,
-// the mean of each share, and the mean of its square.
-func (a *averages) curve(node int) []float64 {
+// now is year at the day of the shares.
+func (a *averages) now(row []float64) {
+	if len(a.of.byPace) == 0 {
+		copy(row, a.shared(0))
+		return
+	}
+	clear(row)
+	var room curveRoom
+	for g := a.from; g < a.to; g++ {
+		for j, x := range a.curve(&room, g, 0) {
+			row[j] += a.weights[g] * x
+		}
+	}
+}
+
+// curveRoom is room for a curve that is used once.
+type curveRoom [2*MaxStates + 1]float64
+
+// curve is what is averaged over paces, of one pace at one node: the probability
+// of failure, the mean of each share, and the mean of its square.
+func (a *averages) curve(room *curveRoom, g, node int) []float64 {
+	if len(a.of.byPace) == 0 {
+		return a.shared(node)
+	}
+	a.o.curve(room[:a.wide], &a.of.byPace[g], node)
+	return room[:a.wide]
+}
+
+// shared is curve where the shares are the same at every pace.
+func (a *averages) shared(node int) []float64 {
 	if !a.of.used[node] {
 		a.fill(node)
 	}
@@ -284,19 +323,23 @@ func (a *averages) curve(node int) []float64 {
 
 func (a *averages) fill(node int) {
 	a.of.used[node] = true
-	o, n := a.o, a.o.n
-	dst := a.of.curves[node*a.wide : (node+1)*a.wide]
+	a.o.curve(a.of.curves[node*a.wide:(node+1)*a.wide], &a.failing, node)
+}
+
+// curve writes to dst what is averaged over paces, at one node, for the shares of f.
+func (o *Outlook) curve(dst []float64, f *failing, node int) {
+	n := o.n
 	p := o.p[node*n*n : (node+1)*n*n]
-	dst[0] = a.probability(p)
+	dst[0] = f.probability(p)
 	after := dst[1 : 1+n]
-	ShareAfter(after, a.shares, p)
+	ShareAfter(after, f.shares, p)
 	if len(dst) == 1+n {
 		return
 	}
 	squares := dst[1+n:]
 	for j := range n {
 		v := 0.0
-		for i, s := range a.shares {
+		for i, s := range f.shares {
 			v += s * p[i*n+j] * (1 - p[i*n+j])
 		}
 		squares[j] = after[j]*after[j] + v/max(o.rule.Pieces, 1)
