@@ -4,9 +4,11 @@ package forecast_test
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"runtime"
 	"runtime/debug"
+	"slices"
 	"syscall"
 	"testing"
 
@@ -29,9 +31,7 @@ func BenchmarkForecast(b *testing.B) {
 	}
 	with := forecast.FitOptions{With: []string{"seal", "deicing"}}
 	fit, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), with)
-	ratings := with
-	ratings.RatingError = true
-	rated, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), ratings)
+	rated := withRatingErrors(fit)
 	poor, _ := fitOf(b, historyStore(b, forecasttest.Usual(250), 1), with)
 	for _, joints := range sizes {
 		b.Run(fmt.Sprint("joints=", joints), func(b *testing.B) {
@@ -42,6 +42,19 @@ func BenchmarkForecast(b *testing.B) {
 			b.Run("fit of two kinds", func(b *testing.B) { forecastAll(b, s, poor, joints) })
 		})
 	}
+}
+
+// withRatingErrors is a fit as if it had found one rating in twenty to be wrong.
+func withRatingErrors(f *forecast.Fit) *forecast.Fit {
+	out, n := *f, len(f.Theta)
+	out.Settings.RatingError = true
+	out.Theta = append(slices.Clone(f.Theta), math.Log(0.05/0.95))
+	out.Covariance = make([]float64, (n+1)*(n+1))
+	for i := range n {
+		copy(out.Covariance[i*(n+1):], f.Covariance[i*n:(i+1)*n])
+	}
+	out.Covariance[(n+1)*(n+1)-1] = 0.01
+	return &out
 }
 
 // forecastAll stores the forecasts of a network by a fit, or nil for the life table.

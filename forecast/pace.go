@@ -113,12 +113,12 @@ func (r *Record) pacedLives() []pacedLife {
 // keeps its site's pace in part (markov.Pace.Renew). By a fit with rating errors
 // the longest stretch's ratings are weighed by them.
 func (m *projector) paceOf(r *Record, g *group) []float64 {
-	m.ratedOf = nil
-	if t := r.longest(); m.rated != nil && t != nil {
-		var weights []float64
-		m.ratedAt, weights = m.rate(r, t, g, r.latestLook())
-		m.ratedOf = t
-		return weights
+	if m.rated != nil {
+		if m.ratedOf = r.longest(); m.ratedOf != nil {
+			var weights []float64
+			m.ratedAt, weights = m.rate(r, m.ratedOf, g, r.latestLook())
+			return weights
+		}
 	}
 	if m.livesOf != r {
 		m.lives, m.livesOf = r.pacedLives(), r
