@@ -12,8 +12,10 @@ import (
 // that wears fast than of one that wears slowly.
 type wear struct {
 	shares [4]float64 // where byPace is not nil, their mean on the day of a start
-	byPace []float64  // at each pace, pace by pace; nil: the same at all
+	byPace []float64  // a row of markov.LikelyWidth for each pace; nil: known for certain
 }
+
+var wide = markov.LikelyWidth(4)
 
 // all is what a projection starts from.
 func (c *wear) all() []float64 {
@@ -23,20 +25,24 @@ func (c *wear) all() []float64 {
 	return c.shares[:]
 }
 
-// repair is repair at every pace.
+// repair is repair at every pace, by the mean shares at each.
 func (c *wear) repair(made float64) {
 	repair(&c.shares, made)
-	for i := 0; i < len(c.byPace); i += 4 {
-		repair((*[4]float64)(c.byPace[i:]), made)
+	for row := range slices.Chunk(c.byPace, wide) {
+		shares := [4]float64(row)
+		repair(&shares, made)
+		markov.Certainly(row, shares[:])
 	}
 }
 
-// spread are the shares at each of so many paces.
+// spread are the rows at each of so many paces.
 func (c *wear) spread(paces int) []float64 {
 	if c.byPace != nil {
 		return c.byPace
 	}
-	return slices.Repeat(c.shares[:], paces)
+	row := make([]float64, wide)
+	markov.Certainly(row, c.shares[:])
+	return slices.Repeat(row, paces)
 }
 
 // average sets the mean by the weights of the paces.
@@ -46,7 +52,7 @@ func (c *wear) average(weights []float64) {
 	}
 	c.shares = [4]float64{}
 	for g, w := range weights {
-		for i, s := range c.byPace[4*g : 4*g+4] {
+		for i, s := range c.byPace[wide*g : wide*g+4] {
 			c.shares[i] += w * s
 		}
 	}
@@ -111,14 +117,11 @@ func (v *ratedLife) filter() {
 		return
 	}
 	last, run := v.looks[len(v.looks)-1].After, markov.Run{True: v.first.all(), Looks: v.looks}
-	byPace := make([]float64, 4*len(v.logs))
+	byPace := make([]float64, wide*len(v.logs))
 	if v.pace.Filter(byPace, v.logs, v.group.chain, run, v.rated, v.tables.Settings.Pieces) != nil {
 		v.now = wear{shares: [4]float64(last)} // what errors cannot explain is taken at its word
 		clear(v.logs)
 		return
-	}
-	for i := 0; i < len(byPace); i += 4 {
-		markov.Found(byPace[i:i+4], last)
 	}
 	v.now = wear{byPace: byPace}
 }
@@ -173,7 +176,7 @@ var allNew = wear{shares: asNew}
 // rate weighs a stretch's ratings by their errors, all back to its installation
 // or the last work that left it in a condition not known: how it is likely to be at
 // a look, at each pace, and what the ratings tell of the pace, by
-// markov.Pace.Filter and markov.Found. g is the group of a seal that was there when
+// markov.Pace.Filter. g is the group of a seal that was there when
 // the records begin.
 func (m *projector) rate(r *Record, t *Stretch, g *group, look *Look) (at wear, weights []float64) {
 	v := ratedLife{projector: m, group: g, prior: m.pace.Prior, told: make([]float64, len(m.pace.Z))}

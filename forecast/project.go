@@ -244,7 +244,7 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 		rated = rated || parts[i].byPace != nil
 	}
 	if rated {
-		s.byPace = make([]float64, 4*len(weights))
+		s.byPace = make([]float64, wide*len(weights))
 	}
 	for i := range parts {
 		p := &parts[i]

@@ -176,8 +176,12 @@ func (o *Outlook) curve(dst []float64, f *failing, node int) {
 	squares := dst[1+n:]
 	for j := range n {
 		v := 0.0
-		for i, s := range f.shares {
-			v += s * p[i*n+j] * (1 - p[i*n+j])
+		if f.second != nil {
+			v = max(after[j]-doubt(f.second, p, n, j), 0)
+		} else {
+			for i, s := range f.shares {
+				v += s * p[i*n+j] * (1 - p[i*n+j])
+			}
 		}
 		squares[j] = after[j]*after[j] + v/max(o.rule.Pieces, 1)
 	}

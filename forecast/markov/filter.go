@@ -26,11 +26,11 @@ func SharedErrors(n int, errors Moves, p float64) []float64 {
 	return rated
 }
 
-// Filter writes to dst the shares that are truly in each state at the last of a
-// run's looks, at each pace, pace by pace, as far as the looks tell, each of which
+// Filter writes to dst how a length is truly likely to be at the last of a run's
+// looks, a row of LikelyWidth for each pace, as far as the looks tell, each of which
 // may be wrong: rated is the probability of each rating by true state, row by row.
-// v.True are the shares that the run began with, for certain, the same at every
-// pace or pace by pace; it has no Starts. It adds to logs the logarithm of the
+// v.True are the shares that the run began with, for certain, or such rows, of which
+// the means are taken; it has no Starts. It adds to logs the logarithm of the
 // run's probability at each pace, for Pace.Weigh.
 //
 // Every part of the length is lined up through the looks as in Ratings.AddRun. At
@@ -45,7 +45,8 @@ func SharedErrors(n int, errors Moves, p float64) []float64 {
 // do not allow at any pace are an error that wraps ErrImpossible.
 func (p Pace) Filter(dst, logs []float64, c Chain, v Run, rated []float64, pieces float64) error {
 	n := c.states
-	byPace := len(v.True) == n*len(p.Z)
+	wide := LikelyWidth(n)
+	byPace := len(v.True) == wide*len(p.Z)
 	if len(v.True) != n && !byPace || len(v.Looks) == 0 || len(v.Starts) > 0 || len(rated) != n*n {
 		return fmt.Errorf("%w run to filter: %d looks, %d starts, %d states", ErrInvalid, len(v.Looks), len(v.Starts), len(v.True))
 	}
@@ -66,13 +67,13 @@ func (p Pace) Filter(dst, logs []float64, c Chain, v Run, rated []float64, piece
 	var parts ratedParts
 	for g, z := range p.Z {
 		if g == 0 || byPace {
-			rows[0] = v.True[g*n : (g+1)*n]
+			rows[0] = v.True[g*wide : g*wide+n]
 			parts.read(rows)
 		}
 		for t, look := range v.Looks {
 			c.P(prob[t*n*n:(t+1)*n*n], z*look.Years)
 		}
-		logs[g] += pieces * parts.filter(dst[g*n:(g+1)*n], prob, rated)
+		logs[g] += pieces * parts.filter(dst[g*wide:(g+1)*wide], n, prob, rated)
 		possible = possible || !math.IsInf(logs[g], -1)
 	}
 	if !possible {
@@ -95,36 +96,40 @@ func (r *ratedParts) read(rows [][]float64) {
 	})
 }
 
-// filter writes to dst the shares in each true state at the last look, and returns
-// the mean logarithm of a part's probability, weighted by share.
-func (r *ratedParts) filter(dst, prob, rated []float64) (logP float64) {
+// filter writes to dst how the parts are likely to be at the last look, and returns
+// the mean logarithm of a part's probability, weighted by share. What that look
+// found in the last state, and may well be there, is taken to be there for certain
+// by its mean: work is not put off because a severe rating may be wrong. (Our own
+// choice, no source.)
+func (r *ratedParts) filter(dst []float64, n int, prob, rated []float64) (logP float64) {
 	clear(dst)
 	whole := 0.0
-	for i, share := range r.shares {
-		alpha, part := forward(prob, rated, r.states[i*r.looks:(i+1)*r.looks], len(dst))
+	for _, share := range r.shares {
 		whole += share
-		logP += share * part
-		for j := range dst {
-			dst[j] += share * alpha[j]
-		}
 	}
-	for j := range dst {
-		dst[j] /= whole
+	for i, share := range r.shares {
+		states := r.states[i*r.looks : (i+1)*r.looks]
+		alpha, part := forward(prob, rated, states, n)
+		share /= whole
+		logP += share * part
+		if worst := alpha[n-1]; int(states[r.looks-1]) == n-1 && worst > 0 {
+			dst[n+n*n] += share * worst
+			addLikely(dst, share*worst, certain[MaxStates-n:][:n])
+			if share *= 1 - worst; worst >= 1 {
+				continue
+			}
+			for j := range n - 1 {
+				alpha[j] /= 1 - worst
+			}
+			alpha[n-1] = 0
+		}
+		addLikely(dst, share, alpha[:n])
 	}
 	return logP
 }
 
-// Found leaves in the last state of filtered shares no more than the last look found
-// there, and puts the rest of it in the state before. A projection takes the share
-// in the last state for certain: what only an earlier look found there, and may have
-// been an error, would be a failure without a doubt. (Our own choice, no source:
-// TestFilterHelps has what it is worth.)
-func Found(shares, seen []float64) {
-	last := len(shares) - 1
-	if rest := shares[last] - seen[last]; rest > 0 {
-		shares[last], shares[last-1] = seen[last], shares[last-1]+rest
-	}
-}
+// certain is the last state of MaxStates, and the end of it that of fewer.
+var certain = [MaxStates]float64{MaxStates - 1: 1}
 
 // forward is the probability of each true state at the last of a part's ratings,
 // the first of which is certain, and the logarithm of that of all the ratings:
@@ -161,15 +166,4 @@ func (p Pace) Weigh(dst, prior, logs []float64) {
 		dst[g] = math.Log(prior[g]) + logs[g]
 	}
 	normaliseLogs(dst[:len(p.Z)])
-}
-
-// Age moves shares, pace by pace, to so many years later.
-func (p Pace) Age(shares []float64, c Chain, years float64) {
-	n := c.states
-	var prob [MaxStates * MaxStates]float64
-	var after [MaxStates]float64
-	for g, z := range p.Z {
-		ShareAfter(after[:n], shares[g*n:(g+1)*n], c.P(prob[:n*n], z*years))
-		copy(shares[g*n:(g+1)*n], after[:n])
-	}
 }

@@ -36,8 +36,9 @@ func exactly(c Chain, years float64) *mat.Dense {
 
 // What is filtered, weighed and projected of a joint of two parts, against every path
 // of their true states at every pace, by direct summation. Years are those of
-// nodes, at which nothing is interpolated, and pieces are one, of which the
-// probability of failure is the mean of what gets to CS4.
+// nodes, at which nothing is interpolated, and where a joint is one piece it fails
+// with the probability that it is in CS4. A part was seen there before the last
+// look, and may be there still.
 func TestFilteredForecastAgainstEveryPath(t *testing.T) {
 	c, err := NewChain(Worsening(4), []float64{.3, .2, .15})
 	if err != nil {
@@ -52,30 +53,31 @@ func TestFilteredForecastAgainstEveryPath(t *testing.T) {
 	parts := []struct {
 		share float64
 		seen  []int
-	}{{0.6, []int{0, 1, 0}}, {0.4, []int{1, 1, 2}}}
+	}{{0.6, []int{0, 1, 0}}, {0.4, []int{1, 3, 2}}}
 	run := Run{True: []float64{1, 0, 0, 0}, Looks: []Interval{
 		{Years: years[0], After: []float64{.6, .4, 0, 0}},
-		{Years: years[1], After: []float64{0, 1, 0, 0}},
+		{Years: years[1], After: []float64{0, .6, 0, .4}},
 		{Years: years[2], After: []float64{.6, 0, .4, 0}},
 	}}
 	for _, pieces := range []float64{1, 2.5} {
 		want, sum := make([]float64, 5), 0.0
-		shares := make([]float64, 20)
+		var ends [5][2][4]float64 // where each part may be, at each pace
 		for g, z := range pace.Z {
 			want[g] = pace.Prior[g]
-			for _, part := range parts {
+			for k, part := range parts {
 				ending, all := everyPath(c, z, 0, years, part.seen, rated), 0.0
 				for _, p := range ending {
 					all += p
 				}
 				want[g] *= math.Pow(all, pieces*part.share)
 				for j, p := range ending {
-					shares[4*g+j] += part.share * p / all
+					ends[g][k][j] = p / all
 				}
 			}
 			sum += want[g]
 		}
-		got, weights := make([]float64, 20), make([]float64, 5)
+		wide := LikelyWidth(4)
+		got, weights := make([]float64, 5*wide), make([]float64, 5)
 		if err := pace.Filter(got, weights, c, run, rated, pieces); err != nil {
 			t.Fatal(err)
 		}
@@ -83,8 +85,10 @@ func TestFilteredForecastAgainstEveryPath(t *testing.T) {
 		for g := range want {
 			within(t, "weight of a pace", weights[g], want[g]/sum)
 		}
-		for i := range shares {
-			within(t, "share at the last look", got[i], shares[i])
+		for g := range ends {
+			for j := range 4 {
+				within(t, "share at the last look", got[g*wide+j], .6*ends[g][0][j]+.4*ends[g][1][j])
+			}
 		}
 
 		o, err := NewOutlook(c, pace, Failure{Pieces: pieces}, 40)
@@ -106,14 +110,18 @@ func TestFilteredForecastAgainstEveryPath(t *testing.T) {
 				p := exactly(c, z*year)
 				for j := range 4 {
 					m, v := 0.0, 0.0
-					for k := range 4 {
-						m += shares[4*g+k] * p.At(k, j)
-						v += shares[4*g+k] * p.At(k, j) * (1 - p.At(k, j))
+					for k, part := range parts {
+						q := 0.0 // that the part is in state j
+						for i, a := range ends[g][k] {
+							q += a * p.At(i, j)
+						}
+						m += part.share * q
+						v += part.share * q * (1 - q)
 					}
 					mean[j] += want[g] / sum * m
 					square[j] += want[g] / sum * (m*m + v/pieces)
 					if j == 3 {
-						failed += want[g] / sum * (m - shares[4*g+3]) / (1 - shares[4*g+3])
+						failed += want[g] / sum * m
 					}
 				}
 			}
@@ -124,6 +132,47 @@ func TestFilteredForecastAgainstEveryPath(t *testing.T) {
 			if pieces == 1 {
 				within(t, "probability of failure", out.Failed[i], failed)
 			}
+		}
+	}
+}
+
+// Rows aged to a later look are those of it.
+func TestAgeAgainstEveryPath(t *testing.T) {
+	c, err := NewChain(Worsening(4), []float64{.3, .2, .15})
+	if err != nil {
+		t.Fatal(err)
+	}
+	pace, wide := Pace{Z: []float64{0.7, 1.6}}, LikelyWidth(4)
+	rated := SharedErrors(4, Moves{{0, 1}, {1, 0}, {1, 2}, {2, 1}, {2, 3}, {3, 2}}, 0.1)
+	rows := make([]float64, 2*wide)
+	run := Run{True: []float64{1, 0, 0, 0}, Looks: []Interval{{Years: 3, After: []float64{.6, .4, 0, 0}}}}
+	if err := pace.Filter(rows, make([]float64, 2), c, run, rated, 1); err != nil {
+		t.Fatal(err)
+	}
+	pace.Age(rows, c, 2)
+	for g, z := range pace.Z {
+		want := make([]float64, wide)
+		for seen, share := range []float64{.6, .4} {
+			ending := everyPath(c, z, 0, []float64{3}, []int{seen}, rated)
+			p, all, after := exactly(c, z*2), 0.0, make([]float64, 4)
+			for i, a := range ending {
+				all += a
+				for j := range 4 {
+					after[j] += a * p.At(i, j)
+				}
+			}
+			for j := range after {
+				after[j] /= all
+			}
+			for i, a := range after {
+				want[i] += share * a
+				for j, b := range after {
+					want[4+4*i+j] += share * a * b
+				}
+			}
+		}
+		for i, v := range want {
+			within(t, "aged", rows[g*wide+i], v)
 		}
 	}
 }
@@ -152,7 +201,11 @@ func TestShareBandByPace(t *testing.T) {
 		return o
 	}
 	for state := range 4 {
-		got, err := ShareBand([]*Outlook{outlook(z...)}, [][]float64{append(append([]float64{}, slow...), fast...)}, [][]float64{{.5, .5}}, state, 4, .9)
+		wide := LikelyWidth(4)
+		rows := make([]float64, 2*wide)
+		Certainly(rows[:wide], slow)
+		Certainly(rows[wide:], fast)
+		got, err := ShareBand([]*Outlook{outlook(z...)}, [][]float64{rows}, [][]float64{{.5, .5}}, state, 4, .9)
 		if err != nil {
 			t.Fatal(err)
 		}

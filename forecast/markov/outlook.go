@@ -120,9 +120,9 @@ type Projection struct {
 
 // Project writes to dst the future of a joint whose shares at its last
 // inspection and weights on the grid of paces are given, at the given years
-// after that inspection, which rise. The shares are the same at every pace, or,
-// where what was seen says other things of them at another pace, pace by pace,
-// each followed at its own. It allocates only when dst has not been
+// after that inspection, which rise. The shares are known for certain, or are what
+// was likely of them at each pace, a row of LikelyWidth for each, which is followed
+// at its own. It allocates only when dst has not been
 // used for as many years and nodes before. The probability of failure never
 // falls from year to year: where the Beta form would dip a little, as it can
 // when the feet are in several states, the year before stands.
@@ -140,8 +140,8 @@ func (o *Outlook) Project(dst *Projection, shares, weights, years []float64) {
 	at := averages{o: o, of: dst, weights: weights, wide: wide}
 	at.from, at.to = heavy(weights)
 	if dst.byPace = dst.byPace[:0]; len(shares) > o.n {
-		for g := range o.pace.Z {
-			dst.byPace = append(dst.byPace, o.failing(shares[g*o.n:(g+1)*o.n]))
+		for g, n := 0, LikelyWidth(o.n); g < len(o.pace.Z); g++ {
+			dst.byPace = append(dst.byPace, o.likely(shares[g*n:(g+1)*n]))
 		}
 	} else {
 		at.failing = o.failing(shares)
