@@ -193,7 +193,7 @@ func (m *projector) judge(out *judged, then, now *Record, until inventory.Date) 
 	}
 	g.outlook.Project(&m.projection, start.shares[:], m.pace.Prior, m.times)
 	group := append([]float64(nil), m.projection.Failed...)
-	g.outlook.Project(&m.projection, start.shares[:], weights, m.times)
+	g.outlook.Project(&m.projection, start.all(), weights, m.times)
 	m.blend(then, &Forecast{AsOf: until}, []leg{{group: g}})
 	for i, d := range days {
 		age := -1.0

@@ -170,5 +170,5 @@ func (m *projector) first(r *Record, asOf inventory.Date) leg {
 	g := m.group(r, r.sealOn(asOf))
 	weights := m.paceOf(r, g)
 	s, _ := m.start(r, asOf, weights)
-	return leg{group: g, shares: s.shares, weights: weights}
+	return leg{group: g, start: s.wear, weights: weights}
 }

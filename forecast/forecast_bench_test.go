@@ -4,9 +4,11 @@ package forecast_test
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"runtime"
 	"runtime/debug"
+	"slices"
 	"syscall"
 	"testing"
 
@@ -18,8 +20,8 @@ import (
 // BenchmarkForecast is what "reseal forecast" does: reads the whole network from
 // the database, projects each joint over the 30 years of the settings, stores the
 // forecasts and counts the replacement years. By the life table, by a fit that
-// knows the rates well, and by one that knows of two seal kinds only, whose
-// uncertainty costs eight projections more for the others. RESEAL_LONG=1 adds
+// knows the rates well, the same with rating errors, and one that knows of two seal
+// kinds only, whose uncertainty costs eight projections more for the others. RESEAL_LONG=1 adds
 // the large networks; each is filled once. Processor time holds on a busy machine
 // too; memory must not grow with the network.
 func BenchmarkForecast(b *testing.B) {
@@ -29,15 +31,30 @@ func BenchmarkForecast(b *testing.B) {
 	}
 	with := forecast.FitOptions{With: []string{"seal", "deicing"}}
 	fit, _ := fitOf(b, historyStore(b, forecasttest.EachKind(2000), 1), with)
+	rated := withRatingErrors(fit)
 	poor, _ := fitOf(b, historyStore(b, forecasttest.Usual(250), 1), with)
 	for _, joints := range sizes {
 		b.Run(fmt.Sprint("joints=", joints), func(b *testing.B) {
 			s := invented(b, joints/forecasttest.JointsPerBridge)
 			b.Run("life table", func(b *testing.B) { forecastAll(b, s, nil, joints) })
 			b.Run("fit", func(b *testing.B) { forecastAll(b, s, fit, joints) })
+			b.Run("fit with rating errors", func(b *testing.B) { forecastAll(b, s, rated, joints) })
 			b.Run("fit of two kinds", func(b *testing.B) { forecastAll(b, s, poor, joints) })
 		})
 	}
+}
+
+// withRatingErrors is a fit as if it had found one rating in twenty to be wrong.
+func withRatingErrors(f *forecast.Fit) *forecast.Fit {
+	out, n := *f, len(f.Theta)
+	out.Settings.RatingError = true
+	out.Theta = append(slices.Clone(f.Theta), math.Log(0.05/0.95))
+	out.Covariance = make([]float64, (n+1)*(n+1))
+	for i := range n {
+		copy(out.Covariance[i*(n+1):], f.Covariance[i*n:(i+1)*n])
+	}
+	out.Covariance[(n+1)*(n+1)-1] = 0.01
+	return &out
 }
 
 // forecastAll stores the forecasts of a network by a fit, or nil for the life table.

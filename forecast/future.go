@@ -28,7 +28,7 @@ type leg struct {
 	from    int     // first of the projector's times that it is of
 	years   float64 // when it begins, on the scale of the times
 	group   *group  // nil: the seal is removed and none goes in
-	shares  [4]float64
+	start   wear
 	weights []float64
 	still   float64 // probability that the seal has failed and that no repair since sufficed
 }
@@ -63,7 +63,7 @@ func (m *projector) course(r *Record, f *Forecast, first leg, steps []futureStep
 		next.from, next.years = year+1, max(m.times[year+1]-0.5, m.times[0])
 		switch e := s.treatment.effect(); {
 		case e == strategy.Removes:
-			next.group, next.shares, next.still = nil, asNew, 0
+			next.group, next.start, next.still = nil, allNew, 0
 		case before.group == nil:
 			continue
 		case e == strategy.Repairs:
@@ -73,7 +73,7 @@ func (m *projector) course(r *Record, f *Forecast, first leg, steps []futureStep
 			if s.treatment.NewKind != "" {
 				seal.Kind = s.treatment.NewKind
 			}
-			next.group, next.shares, next.still = m.group(r, &seal), asNew, 0
+			next.group, next.start, next.still = m.group(r, &seal), allNew, 0
 			next.weights = make([]float64, len(before.weights))
 			m.pace.Renew(next.weights, before.weights, m.tables.Settings.SiteShare)
 		default:
@@ -88,16 +88,16 @@ func (m *projector) course(r *Record, f *Forecast, first leg, steps []futureStep
 // be in CS4 than it can put right.
 func (m *projector) repairs(next *leg, before leg, share float64) {
 	at := []float64{next.years - before.years}
-	before.group.beyond[share].Project(&m.projection, before.shares[:], before.weights, at)
+	before.group.beyond[share].Project(&m.projection, before.start.all(), before.weights, at)
 	next.still = before.still + (1-before.still)*m.projection.Failed[0]
-	before.group.outlook.Project(&m.projection, before.shares[:], before.weights, at)
-	next.shares = [4]float64(m.projection.Shares)
-	repair(&next.shares, share)
+	before.group.outlook.Project(&m.projection, before.start.all(), before.weights, at)
+	next.start = wear{shares: [4]float64(m.projection.Shares)}
+	next.start.repair(share)
 }
 
 // follow projects the legs one after the other, each from its own first time.
 func (m *projector) follow(legs []leg) {
-	legs[0].group.outlook.Project(&m.projection, legs[0].shares[:], legs[0].weights, m.times)
+	legs[0].group.outlook.Project(&m.projection, legs[0].start.all(), legs[0].weights, m.times)
 	part := markov.Projection{Lean: m.projection.Lean}
 	for _, l := range legs[1:] {
 		var times []float64
@@ -110,7 +110,7 @@ func (m *projector) follow(legs []leg) {
 				part.Shares[4*i] = 1
 			}
 		} else {
-			l.group.outlook.Project(&part, l.shares[:], l.weights, times)
+			l.group.outlook.Project(&part, l.start.all(), l.weights, times)
 		}
 		for i, failed := range part.Failed {
 			part.Failed[i] = l.still + (1-l.still)*failed
@@ -138,7 +138,7 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 	for _, y := range j.Years {
 		m.times = append(m.times, m.endOf(y).YearsSince(j.Since))
 	}
-	legs := m.course(j.Record, j.Forecast, leg{group: j.group, shares: j.shares, weights: j.weights}, steps)
+	legs := m.course(j.Record, j.Forecast, leg{group: j.group, start: j.start, weights: j.weights}, steps)
 	if len(legs) == 1 {
 		return f
 	}

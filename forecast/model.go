@@ -98,7 +98,7 @@ func (m *Model) lookAhead(g *group) (err error) {
 	}
 	g.fresh = sync.OnceValue(func() fresh {
 		p := &projector{Model: m}
-		return fresh{p.curve(g, asNew, m.pace.Prior, 0, nil), p.cs4(g, asNew, m.pace.Prior, 0)}
+		return fresh{p.curve(g, &allNew, m.pace.Prior, 0, nil), p.cs4(g, &allNew, m.pace.Prior, 0)}
 	})
 	return nil
 }

@@ -110,8 +110,16 @@ func (r *Record) pacedLives() []pacedLife {
 
 // paceOf weighs the paces by the joint's own inspections, of a joint whose first
 // seal on record is of group g. Each seal's life is judged on its own; a new seal
-// keeps its site's pace in part (markov.Pace.Renew).
+// keeps its site's pace in part (markov.Pace.Renew). By a fit with rating errors
+// the longest stretch's ratings are weighed by them.
 func (m *projector) paceOf(r *Record, g *group) []float64 {
+	if m.rated != nil {
+		if m.ratedOf = r.longest(); m.ratedOf != nil {
+			var weights []float64
+			m.ratedAt, weights = m.rate(r, m.ratedOf, g, r.latestLook())
+			return weights
+		}
+	}
 	if m.livesOf != r {
 		m.lives, m.livesOf = r.pacedLives(), r
 	}

@@ -85,7 +85,7 @@ func (m *Model) Bands(r *Record, f *Forecast) ([]ShareBand, error) {
 				out[y].Low[0], out[y].High[0] = 1, 1
 				continue
 			}
-			outlooks, shares, weights = append(outlooks, at.group.outlook), append(shares, at.shares[:]), append(weights, at.weights)
+			outlooks, shares, weights = append(outlooks, at.group.outlook), append(shares, at.start.all()), append(weights, at.weights)
 			years = times[y+1] - at.years
 		}
 		for state := range 4 {

@@ -31,8 +31,8 @@ type Forecast struct {
 	ReplaceYear, EarlyYear, LateYear int
 
 	group   *group
-	weights []float64  // of each pace
-	shares  [4]float64 // on the day Since
+	weights []float64 // of each pace
+	start   wear      // on the day Since
 
 	planned  []futureStep
 	variance [][4]float64 // of Shares, where they were asked for
@@ -81,6 +81,8 @@ type projector struct {
 	lives      []pacedLife // of one joint, for all draws
 	livesOf    *Record
 	prior      []float64
+	ratedOf    *Stretch // of the joint, whose ratings were weighed last
+	ratedAt    wear
 	known      [4]groupOf // those last asked for
 	asked      int
 	years, out []float64 // of the opening
@@ -147,7 +149,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 	}
 	f := &Forecast{
 		AsOf: asOf, Since: start.on, Kind: g.kind, Illustrative: g.illustrative, Pace: m.pace.Mean(weights),
-		Basis: r.basis(r.latestLook(), start.on) + "; " + g.words(), group: g, weights: weights, shares: start.shares,
+		Basis: r.basis(r.latestLook(), start.on) + "; " + g.words(), group: g, weights: weights, start: start.wear,
 	}
 	if !g.known {
 		f.Kind = r.sealOn(asOf).Kind
@@ -157,7 +159,7 @@ func (m *projector) project(r *Record, asOf inventory.Date, throughYear int) (*F
 		f.planned = withProjects(m.tables.steps(m.planned[r.ID]), r.Projects, m.YearOf(asOf))
 	}
 	m.projection.Lean = !m.variance
-	legs := m.course(r, f, leg{group: g, shares: start.shares, weights: weights}, f.planned)
+	legs := m.course(r, f, leg{group: g, start: start.wear, weights: weights}, f.planned)
 	m.follow(legs)
 	m.blend(r, f, legs)
 	m.joinOpening(f, r.Gap, m.projection.Failed)
@@ -194,8 +196,8 @@ func (f *Forecast) FailedBy(year int) float64 {
 
 // start is what a projection starts from.
 type start struct {
-	on     inventory.Date
-	shares [4]float64
+	on inventory.Date
+	wear
 }
 
 var asNew = [4]float64{1, 0, 0, 0}
@@ -204,8 +206,8 @@ var asNew = [4]float64{1, 0, 0, 0}
 type part struct {
 	lengthFt float64
 	on       inventory.Date
-	shares   [4]float64
-	group    *group
+	wear
+	group *group
 }
 
 // start finds the shares on the latest day of which something is on record:
@@ -221,7 +223,7 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 	}
 	if len(r.Stretches) == 0 && look != nil {
 		shares, _ := look.shares()
-		parts = append(parts, part{1, look.On, shares, m.group(r, &noSeal)})
+		parts = append(parts, part{1, look.On, wear{shares: shares}, m.group(r, &noSeal)})
 	}
 	if len(parts) == 0 {
 		if len(r.Looks) > 0 {
@@ -237,13 +239,27 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 			s.on = p.on
 		}
 	}
+	rated := false
+	for i := range parts {
+		m.age(&parts[i], s.on, weights)
+		rated = rated || parts[i].byPace != nil
+	}
+	if rated {
+		s.byPace = make([]float64, wide*len(weights))
+	}
 	for i := range parts {
 		p := &parts[i]
-		m.age(p, s.on, weights)
+		if rated {
+			for k, v := range p.spread(len(weights)) {
+				s.byPace[k] += v * p.lengthFt / length
+			}
+			continue
+		}
 		for k, v := range p.shares {
 			s.shares[k] += v * p.lengthFt / length
 		}
 	}
+	s.average(weights)
 	return s, ""
 }
 
@@ -257,12 +273,12 @@ func (m *projector) part(r *Record, t *Stretch, look *Look, asOf inventory.Date,
 		p.group = m.group(r, seal)
 	}
 	if look != nil {
-		if p.shares, ok = m.filtered(r, t, p.group, look, weights); ok {
+		if p.wear, ok = m.filtered(r, t, p.group, look); ok {
 			p.on = look.On
 		}
 	}
 	if seal != nil && !seal.Installed.IsZero() && (!ok || p.on.Before(seal.Installed)) {
-		p.on, p.shares, ok = seal.Installed, asNew, true
+		p.on, p.wear, ok = seal.Installed, allNew, true
 	}
 	for i := range r.Work {
 		w := &r.Work[i]
@@ -271,22 +287,30 @@ func (m *projector) part(r *Record, t *Stretch, look *Look, asOf inventory.Date,
 			continue
 		}
 		if !ok {
-			p.on, p.shares, ok = w.On, asNew, true
+			p.on, p.wear, ok = w.On, allNew, true
 			continue
 		}
 		m.age(&p, w.On, weights)
-		repair(&p.shares, made)
+		p.repair(made)
 	}
 	return p, ok
 }
 
-// age moves the part's shares to a later day by its chain.
+// age moves the part's shares to a later day by its chain, where ratings may be
+// wrong at each pace.
 func (m *projector) age(p *part, to inventory.Date, weights []float64) {
 	if !p.on.Before(to) {
 		return
 	}
-	p.group.outlook.Project(&m.projection, p.shares[:], weights, []float64{to.YearsSince(p.on)})
-	p.shares, p.on = [4]float64(m.projection.Shares), to
+	years := to.YearsSince(p.on)
+	p.on = to
+	if m.rated != nil {
+		p.byPace = p.spread(len(weights))
+		m.pace.Age(p.byPace, p.group.chain, years)
+		return
+	}
+	p.group.outlook.Project(&m.projection, p.shares[:], weights, []float64{years})
+	p.shares = [4]float64(m.projection.Shares)
 }
 
 // repair makes a share of the length new, the worst feet first: a crew repairs

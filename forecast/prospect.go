@@ -93,11 +93,11 @@ func (m *projector) prospect(j *Projected, want *prospecting, visitShare float64
 	from := m.startOf(want.firstYear, j.AsOf)
 	out := m.outOfRange(j, from)
 	joint := strategy.Joint{
-		Now:                m.curve(j.group, j.shares, j.weights, from.YearsSince(j.Since), out),
+		Now:                m.curve(j.group, &j.start, j.weights, from.YearsSince(j.Since), out),
 		ConsequenceDollars: p.Consequence,
 	}
 	if want.cs4 {
-		joint.NowCS4 = m.cs4(j.group, j.shares, j.weights, from.YearsSince(j.Since))
+		joint.NowCS4 = m.cs4(j.group, &j.start, j.weights, from.YearsSince(j.Since))
 	}
 	p.now = joint.Now
 	if err := m.choose(p, j); err != nil {
@@ -140,17 +140,8 @@ func (m *Model) startOf(year int, asOf inventory.Date) inventory.Date {
 
 // curve is the probability of failure of a seal by half-years, from some years
 // after the day of its shares on, joined with that of leaving its range.
-func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYears float64, out []float64) strategy.Curve {
-	fromYears = max(fromYears, 0)
-	if of := (spreadOf{g.outlook, &weights[0], fromYears}); m.spreadOf != of {
-		m.times = m.times[:0]
-		for _, t := range strategy.Times() {
-			m.times = append(m.times, t+fromYears)
-		}
-		g.outlook.Spread(&m.spread, weights, m.times)
-		m.spreadOf = of
-	}
-	c := strategy.Curve(g.outlook.Failures(make([]float64, 0, strategy.Points), &m.spread, shares[:]))
+func (m *projector) curve(g *group, from *wear, weights []float64, fromYears float64, out []float64) strategy.Curve {
+	c := strategy.Curve(m.failures(g, from, weights, max(fromYears, 0)))
 	if out != nil {
 		markov.JoinOpening(c, out)
 	}
@@ -160,14 +151,34 @@ func (m *projector) curve(g *group, shares [4]float64, weights []float64, fromYe
 	return c
 }
 
+// failures are those of curve by wear alone.
+func (m *projector) failures(g *group, from *wear, weights []float64, fromYears float64) []float64 {
+	of := spreadOf{g.outlook, &weights[0], fromYears}
+	if m.spreadOf != of || from.byPace != nil {
+		m.times = m.times[:0]
+		for _, t := range strategy.Times() {
+			m.times = append(m.times, t+fromYears)
+		}
+	}
+	if from.byPace != nil {
+		g.outlook.Project(&m.projection, from.byPace, weights, m.times)
+		return slices.Clone(m.projection.Failed)
+	}
+	if m.spreadOf != of {
+		g.outlook.Spread(&m.spread, weights, m.times)
+		m.spreadOf = of
+	}
+	return g.outlook.Failures(make([]float64, 0, strategy.Points), &m.spread, from.shares[:])
+}
+
 // cs4 is the mean share of length in CS4 of the seal whose curve has the same
 // arguments, by half-years.
-func (m *projector) cs4(g *group, shares [4]float64, weights []float64, fromYears float64) strategy.Curve {
+func (m *projector) cs4(g *group, from *wear, weights []float64, fromYears float64) strategy.Curve {
 	times := strategy.Times()
 	for i := range times {
 		times[i] += max(fromYears, 0)
 	}
-	g.outlook.Project(&m.projection, shares[:], weights, times)
+	g.outlook.Project(&m.projection, from.all(), weights, times)
 	c := make(strategy.Curve, len(times))
 	for i := range c {
 		c[i] = m.projection.Shares[4*i+3]
@@ -246,9 +257,9 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, w
 			g = m.group(j.Record, &Seal{Kind: t.NewKind, Installed: from})
 		}
 		unknown := g.fresh()
-		to.Site, to.Group = m.curve(g, asNew, j.weights, 0, nil), unknown.failed
+		to.Site, to.Group = m.curve(g, &allNew, j.weights, 0, nil), unknown.failed
 		if want.cs4 {
-			to.SiteCS4, to.GroupCS4 = m.cs4(g, asNew, j.weights, 0), unknown.cs4
+			to.SiteCS4, to.GroupCS4 = m.cs4(g, &allNew, j.weights, 0), unknown.cs4
 		}
 	case strategy.Repairs:
 		times := make([]float64, min(want.years, repairYears)+1)
@@ -267,7 +278,7 @@ func (m *projector) effect(to *strategy.Treatment, j *Projected, t *Treatment, w
 // CS4 is made new, and then the next worst feet up to r, at the mean shares of
 // the time.
 func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *markov.Outlook, share float64, times, out []float64, cs4 bool) {
-	beyond.Project(&m.projection, j.shares[:], j.weights, times)
+	beyond.Project(&m.projection, j.start.all(), j.weights, times)
 	still := append([]float64(nil), m.projection.Failed...)
 	means := append([]float64(nil), m.projection.Shares...)
 	for y := range times {
@@ -276,13 +287,14 @@ func (m *projector) repaired(to *strategy.Treatment, j *Projected, beyond *marko
 			shares[2], shares[3] = shares[2]+more, share
 		}
 		repair(&shares, share)
-		life := m.curve(j.group, shares, j.weights, 0, later(out, y*strategy.StepsPerYear+strategy.StepsPerYear/2))
+		left := wear{shares: shares}
+		life := m.curve(j.group, &left, j.weights, 0, later(out, y*strategy.StepsPerYear+strategy.StepsPerYear/2))
 		for i, f := range life {
 			life[i] = still[y] + (1-still[y])*f
 		}
 		to.After = append(to.After, life)
 		if cs4 {
-			to.AfterCS4 = append(to.AfterCS4, m.cs4(j.group, shares, j.weights, 0))
+			to.AfterCS4 = append(to.AfterCS4, m.cs4(j.group, &left, j.weights, 0))
 		}
 	}
 }

@@ -10,8 +10,8 @@ import (
 // ShareBand returns the share of a joint's length in one state, years after its
 // last inspection, that is not passed with the given probability: 0.1 and 0.9
 // are the ends of an 80 % band. Each outlook is a draw of the parameters with
-// equal weight; shares at the last inspection, and the joint's weights on the
-// paces, are by draw.
+// equal weight; shares at the last inspection, or rows of LikelyWidth, and the
+// joint's weights on the paces, are by draw.
 //
 // At one pace the share has mean and variance
 //
@@ -28,18 +28,27 @@ func ShareBand(outlooks []*Outlook, shares, weights [][]float64, state int, year
 	}
 	var parts []betaPart
 	for d, o := range outlooks {
-		if len(shares[d]) != o.n || len(weights[d]) != len(o.pace.Z) {
+		wide := LikelyWidth(o.n)
+		byPace := len(shares[d]) == wide*len(o.pace.Z)
+		if len(shares[d]) != o.n && !byPace || len(weights[d]) != len(o.pace.Z) {
 			return 0, fmt.Errorf("%w band: %d shares and %d weights", ErrInvalid, len(shares[d]), len(weights[d]))
 		}
 		p := make([]float64, o.n*o.n)
 		for g, z := range o.pace.Z {
 			o.chain.P(p, z*years)
+			from := shares[d][:o.n]
+			if byPace {
+				from = shares[d][g*wide : (g+1)*wide]
+			}
 			part := betaPart{weight: weights[d][g] / float64(len(outlooks))}
 			v := 0.0
-			for i, s := range shares[d] {
+			for i, s := range from[:o.n] {
 				q := p[i*o.n+state]
 				part.mean += s * q
 				v += s * q * (1 - q) / max(o.rule.Pieces, 1)
+			}
+			if byPace {
+				v = max(part.mean-doubt(from[o.n:wide-1], p, o.n, state), 0) / max(o.rule.Pieces, 1)
 			}
 			part.setSize(v)
 			parts = append(parts, part)

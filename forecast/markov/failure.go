@@ -50,13 +50,19 @@ func (f Failure) probability(shares, p []float64) float64 {
 	if worst >= f.ShareLimit {
 		return 1
 	}
-	rest := 1 - worst
 	m, v := 0.0, 0.0
 	for i, s := range shares[:n-1] {
 		q := p[i*n+n-1]
 		m += s * q
 		v += s * q * (1 - q)
 	}
+	return f.tail(worst, m, v)
+}
+
+// tail is the probability where so much is in the worst state for certain, and m
+// and w·v of the whole length are to come, on the average and as its variance.
+func (f Failure) tail(worst, m, v float64) float64 {
+	rest := 1 - worst
 	m /= rest
 	v /= f.Pieces * rest * rest
 	switch {

@@ -72,6 +72,8 @@ type failing struct {
 	rule   Failure
 	tail   *tailTable // nil: worked out each time
 	shares []float64
+	second []float64  // moments of shares that are not certain; nil: they are
+	worst  float64    // s_d
 	rest   float64    // 1 − s_d
 	plane  int        // the second of the planes to read; 0: the first plane alone
 	weight [4]float64 // of each plane
@@ -79,8 +81,18 @@ type failing struct {
 
 // failing is that of a joint of these shares.
 func (o *Outlook) failing(shares []float64) failing {
-	worst := shares[len(shares)-1]
-	f := failing{rule: o.rule, tail: o.tail, shares: shares, rest: 1 - worst}
+	return o.failingAt(shares, shares[len(shares)-1])
+}
+
+// likely is that of a joint of which a row of LikelyWidth is known.
+func (o *Outlook) likely(row []float64) failing {
+	f := o.failingAt(row[:o.n], row[len(row)-1])
+	f.second = row[o.n : len(row)-1]
+	return f
+}
+
+func (o *Outlook) failingAt(shares []float64, worst float64) failing {
+	f := failing{rule: o.rule, tail: o.tail, shares: shares, worst: worst, rest: 1 - worst}
 	if f.tail == nil || worst == 0 || worst >= f.rule.ShareLimit {
 		return f
 	}
@@ -98,7 +110,10 @@ func (o *Outlook) failing(shares []float64) failing {
 // rule's table where that has it.
 func (f *failing) probability(p []float64) float64 {
 	t, n := f.tail, len(f.shares)
-	if t == nil || f.shares[n-1] >= f.rule.ShareLimit {
+	if f.second != nil {
+		return f.doubtful(p)
+	}
+	if t == nil || f.worst >= f.rule.ShareLimit {
 		return f.rule.probability(f.shares, p)
 	}
 	m, v := 0.0, 0.0
@@ -107,23 +122,54 @@ func (f *failing) probability(p []float64) float64 {
 		m += s * q
 		v += s * q * (1 - q)
 	}
+	if got, ok := f.read(m, v); ok {
+		return got
+	}
+	return f.rule.probability(f.shares, p)
+}
+
+// doubtful is probability of shares that are not certain: to come is also what may
+// be in the worst state already.
+func (f *failing) doubtful(p []float64) float64 {
+	if f.worst >= f.rule.ShareLimit {
+		return 1
+	}
+	n := len(f.shares)
+	m := 0.0
+	for i, s := range f.shares {
+		m += s * p[i*n+n-1]
+	}
+	v := max(m-doubt(f.second, p, n, n-1), 0)
+	m = max(m-f.worst, 0)
+	if f.tail != nil {
+		if got, ok := f.read(m, v); ok {
+			return got
+		}
+	}
+	return f.rule.tail(f.worst, m, v)
+}
+
+// read is the table's value where m and w·v of the whole length are to come, if it
+// has one.
+func (f *failing) read(m, v float64) (probability float64, ok bool) {
+	t := f.tail
 	if f.rest != 1 {
 		m /= f.rest
 	}
 	r := v / (m * (1 - m) * f.rest * f.rest)
 	y := (r - lowestRatio) / t.step
 	if !(m > 0 && m < 1-1e-9 && y >= 0 && y <= tailRatios+1e-6 && f.rule.Pieces*f.rest > 1) {
-		return f.rule.probability(f.shares, p)
+		return 0, false
 	}
 	at := place(m*tailMeans, y)
 	if f.plane == 0 {
-		return min(max(t.read(0, &at), 0), 1)
+		return min(max(t.read(0, &at), 0), 1), true
 	}
 	sum := 0.0
 	for i, w := range f.weight {
 		sum += w * t.read(f.plane-1+i, &at)
 	}
-	return min(max(sum, 0), 1)
+	return min(max(sum, 0), 1), true
 }
 
 // tailPlace is where a mean and a ratio lie in every plane: the first of four rows
