@@ -270,6 +270,9 @@ func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
 	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))
+	if s.m.undecided(d.goal) {
+		work *= 5 // contracts leave more open
+	}
 	if s.brief {
 		work /= 10
 	}
