@@ -199,12 +199,22 @@ func check(in *Instance, choice []int32) (cost float64, feasible bool) {
 // bruteForce tries every plan.
 func bruteForce(in *Instance) (best float64, choice []int32) {
 	best = math.Inf(1)
+	eachPlan(in, func(now []int32, cost float64) {
+		if cost < best {
+			best, choice = cost, append([]int32(nil), now...)
+		}
+	})
+	return best, choice
+}
+
+// eachPlan calls f for every plan that keeps every limit.
+func eachPlan(in *Instance, f func(choice []int32, cost float64)) {
 	now := make([]int32, in.joints())
 	var try func(j int)
 	try = func(j int) {
 		if j == len(now) {
-			if cost, ok := check(in, now); ok && cost < best {
-				best, choice = cost, append([]int32(nil), now...)
+			if cost, ok := check(in, now); ok {
+				f(now, cost)
 			}
 			return
 		}
@@ -214,5 +224,4 @@ func bruteForce(in *Instance) (best float64, choice []int32) {
 		}
 	}
 	try(0)
-	return best, choice
 }

@@ -3,6 +3,7 @@ package plan
 import (
 	"container/heap"
 	"math"
+	"slices"
 )
 
 // exactSearch is a best-first branch and bound over the options of a small network.
@@ -14,7 +15,8 @@ type exactSearch struct {
 	x      *exchange // to turn a node's choices into plans
 	closed []bool    // options excluded for good
 	nodes  nodeHeap
-	made   int
+	number int // of the last node made
+	looked int // nodes expanded
 	report func(value, bound float64)
 
 	choice []int32 // best plan
@@ -32,6 +34,7 @@ type node struct {
 	option int32
 	fixed  bool
 	let    *contractYear // split on instead, let where fixed and not let otherwise
+	closed []bool        // options that the contracts decided down to here leave out
 	u      []float64
 	reach  float64
 }
@@ -54,8 +57,12 @@ func (h *nodeHeap) Pop() any {
 	return n
 }
 
-// nodeSteps is the number of multiplier steps at a node.
-const nodeSteps = 30
+// nodeSteps is the number of multiplier steps at a node. Where a node splits on a contract,
+// plans are made at every plansEvery-th only: they take longer than the bound.
+const (
+	nodeSteps  = 30
+	plansEvery = 4
+)
 
 // run searches until nothing is open or the evaluations are used up. It returns the
 // bound: the least of what is still open, or the plan's own value.
@@ -68,7 +75,7 @@ func (e *exactSearch) run(root ascent, evaluations int) float64 {
 			e.freed = append(e.freed, c)
 		}
 	}
-	heap.Push(&e.nodes, &node{bound: root.bound, u: root.u, reach: root.reach})
+	heap.Push(&e.nodes, &node{bound: root.bound, closed: e.closed, u: root.u, reach: root.reach})
 	for len(e.nodes) > 0 && evaluations > 0 && e.d.ctx.Err() == nil {
 		n := heap.Pop(&e.nodes).(*node)
 		if e.pruned(n.bound) {
@@ -107,48 +114,80 @@ func (e *exactSearch) expand(n *node) int {
 	if e.pruned(bound) {
 		return steps
 	}
+	contract := e.splitContract()
+	if e.looked++; contract == nil || e.looked%plansEvery == 1 {
+		e.plan()
+		if contract == nil {
+			contract = e.splitContract()
+		}
+	}
+	joint, option := e.split()
+	if joint < 0 || e.pruned(bound) {
+		return steps // every joint has one option left, and look has seen the plan
+	}
+	for _, fixed := range []bool{false, true} {
+		e.number++
+		heap.Push(&e.nodes, &node{bound: bound, number: e.number, parent: n, joint: joint, option: option, fixed: fixed, let: contract, u: got.u, reach: got.reach})
+	}
+	return steps
+}
+
+// plan makes plans from the options at hand.
+func (e *exactSearch) plan() {
 	e.x.l.load(e.d.choice)
 	e.x.repair()
 	e.x.fill(false)
 	e.countBroken(e.x.l.use)
 	e.x.settle(false)
 	e.keep()
-	contract := e.splitContract()
-	joint, option := e.split()
-	if joint < 0 || e.pruned(bound) {
-		return steps // every joint has one option left, and look has seen the plan
-	}
-	for _, fixed := range []bool{false, true} {
-		e.made++
-		heap.Push(&e.nodes, &node{bound, e.made, n, joint, option, fixed, contract, got.u, got.reach})
-	}
-	return steps
 }
 
 // close sets the options that are closed and the contracts that are decided at node
-// n. It reports false when a joint has no option left.
+// n. It reports false when no plan is left.
 func (e *exactSearch) close(n *node) bool {
-	m := e.d.m
-	copy(e.d.banned, e.closed)
 	for k := range e.freed {
 		e.d.goal.free(e.freed[k])
 	}
-	notLet := false
-	for ; n.parent != nil; n = n.parent {
-		switch {
-		case n.let != nil:
-			e.d.goal.decide(n.let, n.fixed)
-			notLet = notLet || !n.fixed
-		case !n.fixed:
-			e.d.banned[n.option] = true
-		default:
-			for o, last := m.options(n.joint); o < last; o++ {
-				e.d.banned[o] = e.d.banned[o] || o != n.option
-			}
+	for at := n; at.parent != nil; at = at.parent {
+		if at.let != nil {
+			e.d.goal.decide(at.let, at.fixed)
 		}
 	}
 	e.d.leaveUndecided()
-	return !notLet || e.closeContracts()
+	if n.closed == nil {
+		n.closed = n.parent.closed
+		if n.let != nil {
+			n.closed = slices.Clone(n.closed)
+			e.closeContracts(n.closed)
+			if !e.d.m.narrow(e.d.goal, n.closed) {
+				return false
+			}
+		}
+	}
+	copy(e.d.banned, n.closed)
+	for at := n; at.parent != nil; at = at.parent {
+		switch {
+		case at.let != nil:
+		case !at.fixed:
+			e.d.banned[at.option] = true
+		default:
+			for o, last := e.d.m.options(at.joint); o < last; o++ {
+				e.d.banned[o] = e.d.banned[o] || o != at.option
+			}
+		}
+	}
+	return e.open()
+}
+
+// open reports whether every joint has an option left.
+func (e *exactSearch) open() bool {
+	for j := range e.d.m.jointID {
+		first, last := e.d.m.options(int32(j))
+		if !slices.Contains(e.d.banned[first:last], false) {
+			return false
+		}
+	}
+	return true
 }
 
 // look counts the options chosen by the last evaluation, and keeps them when they
@@ -227,27 +266,15 @@ func (e *exactSearch) splitContract() *contractYear {
 }
 
 // closeContracts closes the options that count in a contract which must not be let.
-// It reports false when a joint has no option left.
-func (e *exactSearch) closeContracts() bool {
+func (e *exactSearch) closeContracts(closed []bool) {
 	m := e.d.m
-	for j := range m.jointID {
-		open := false
-		for o, last := m.options(int32(j)); o < last; o++ {
-			if e.d.banned[o] {
-				continue
+	for o := range m.optionID {
+		for _, c := range m.money(int32(o)) {
+			if c.cents > 0 && m.rows.inContract(c.slot) && e.d.goal.notLet(m.rows.of(c.slot)) {
+				closed[o] = true
 			}
-			for _, c := range m.money(o) {
-				if c.cents > 0 && m.rows.inContract(c.slot) && e.d.goal.notLet(m.rows.of(c.slot)) {
-					e.d.banned[o] = true
-				}
-			}
-			open = open || !e.d.banned[o]
-		}
-		if !open {
-			return false
 		}
 	}
-	return true
 }
 
 // notLet tells whether a strict limit of zero holds the contract among some rows.

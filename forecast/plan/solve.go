@@ -3,7 +3,6 @@ package plan
 import (
 	"context"
 	"math"
-	"math/bits"
 	"math/rand/v2"
 	"runtime"
 )
@@ -88,7 +87,7 @@ func (o *outcome) closed() bool { return o.bound >= o.value-tolerance*math.Abs(o
 // and known a plan to improve on; either may be nil.
 func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	d := newDual(s.ctx, s.m, g, s.scale, s.workers)
-	d.banned = s.m.tooMuch(g)
+	d.banned = s.m.hopeless(g)
 	out := outcome{value: math.Inf(1), bound: math.Inf(-1)}
 	if known != nil {
 		l := newLedger(s.m, g, known)
@@ -160,36 +159,6 @@ func (s *solver) evaluations() int {
 		n /= 2
 	}
 	return s.effort * min(n, 300)
-}
-
-// tooMuch marks the options that alone, with the visits they need, exceed a limit
-// that must be kept. A joint of which no other option is left keeps all.
-func (m *model) tooMuch(g *goal) []bool {
-	marked := make([]bool, len(m.optionID))
-	l := newLedger(m, g, m.idle())
-	for j, b := range m.bridgeOf {
-		first, last := m.options(int32(j))
-		left := 0
-		for o := first; o < last; o++ {
-			l.addOption(o, 1)
-			for y := m.years(o); y != 0; y &= y - 1 {
-				l.addVisit(b, bits.TrailingZeros32(y), 1)
-			}
-			for _, r := range l.rows {
-				if l.delta[r] > g.limit[r] && math.IsInf(g.penalty[r], 1) {
-					marked[o] = true
-				}
-			}
-			l.reset()
-			if !marked[o] {
-				left++
-			}
-		}
-		if left == 0 {
-			clear(marked[first:last])
-		}
-	}
-	return marked
 }
 
 // worst returns a cost that no plan exceeds, in dollars, and more than zero.
@@ -301,6 +270,9 @@ func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
 	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))
+	if s.m.undecided(d.goal) {
+		work *= 5 // contracts leave more open
+	}
 	if s.brief {
 		work /= 10
 	}
