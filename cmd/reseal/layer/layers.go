@@ -82,7 +82,7 @@ func jointLayer() *rows[inventory.JointRow] {
 				with := JointParts{
 					Bridges: q.wants("state", "structure_number", "facility_carried", "feature_intersected", "route", "milepost",
 						"district", "county", "access"),
-					Seals: q.wants("seal_kind", "installed_on"),
+					Seals: q.wants("seal_kind", "installed_on", "installed_precision"),
 					Looks: q.wants("inspected_on", "date_known", "worst_state", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"),
 				}
 				return EachJointOfRecord(ctx, s, with, fn)
@@ -129,6 +129,7 @@ func conditionFields[T any](of func(*T) *inventory.JointRow) []field[T] {
 		textField("movement", func(r *T) string { return of(r).Movement }),
 		textField("seal_kind", func(r *T) string { return of(r).SealKind }),
 		dateField("installed_on", func(r *T) inventory.Date { return of(r).InstalledOn }),
+		textField("installed_precision", func(r *T) string { return of(r).InstalledPrecision }), // of a year, its first day stands above
 		dateField("inspected_on", func(r *T) inventory.Date { return of(r).InspectedOn }),
 		textField("date_known", func(r *T) string { return of(r).DateKnown }),
 		countField("worst_state", func(r *T) int { return of(r).WorstState }),
