@@ -159,7 +159,7 @@ func dueLayer() *rows[condition.Due] {
 		textField("why", func(d *row) string { return d.Why }),
 	}, placeFields(joint)...)
 	return &rows[row]{
-		title:  "due",
+		title: "due", caution: DueCaution,
 		at:     func(d *row) (int64, orb.Geometry) { return jointAt(&d.JointRow) },
 		fields: append(fields, conditionFields(joint)...),
 		each: func(ctx context.Context, s *store.Store, q Query, fn func(*row) error) error {
@@ -240,8 +240,8 @@ func forecastLayer() *rows[foreseen] {
 	type row = foreseen
 	share := func(state int) func(*row) *float64 { return func(f *row) *float64 { return &f.shares[state-1] } }
 	return &rows[row]{
-		title: "forecast",
-		at:    func(f *row) (int64, orb.Geometry) { return jointAt(f.joint) },
+		title: "forecast", projected: true,
+		at: func(f *row) (int64, orb.Geometry) { return jointAt(f.joint) },
 		fields: append(placeFields(func(f *row) *inventory.JointRow { return f.joint }),
 			dateField("as_of", func(f *row) inventory.Date { return f.asOf }),
 			textField("basis", func(f *row) string { return f.basis }),
