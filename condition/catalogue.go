@@ -192,14 +192,16 @@ func (g *Gap) Propose(c *opening.Choice) (best int, otherKind bool) {
 	if len(g.Seals) > 0 && g.Seals[0].Kind != inventory.KindOther {
 		kind = g.Seals[0].Kind
 	}
-	first := func(suits func(opening.Seal) bool) int {
-		return slices.IndexFunc(c.Trials, func(t opening.Trial) bool { return t.Fits && suits(t.Seal) })
-	}
-	if i := first(func(s opening.Seal) bool { return strings.EqualFold(SealKindOf(s.Kind), kind) }); i >= 0 {
+	if i := fitsOfKind(c, kind); i >= 0 {
 		return i, false
 	}
-	if i := first(func(s opening.Seal) bool { return s.MaxIn > 0 }); i >= 0 {
+	if i := slices.IndexFunc(c.Trials, func(t opening.Trial) bool { return t.Fits && t.Seal.MaxIn > 0 }); i >= 0 {
 		return i, kind != ""
 	}
 	return c.Best, kind != "" && c.Best >= 0
+}
+
+// fitsOfKind is the index of the smallest seal of a kind that fits; -1: none does.
+func fitsOfKind(c *opening.Choice, kind string) int {
+	return slices.IndexFunc(c.Trials, func(t opening.Trial) bool { return t.Fits && strings.EqualFold(SealKindOf(t.Seal.Kind), kind) })
 }

@@ -24,6 +24,8 @@ type CrewOptions struct {
 	OffsetFt    float64 // of the taper; 0: a lane of 12 ft
 	WindowHours float64 // of a closure; 0: that of the settings
 	Whole       bool    // one sheet for the joint, also where it has several stretches
+
+	Work map[string]sheet.Work // by tag; a joint that is not there gets a new seal
 }
 
 // CrewJobs returns what a crew needs to know for one joint, ready for
@@ -41,6 +43,13 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 		return nil, err
 	}
 	job := crewJob(k, g)
+	job.Work = o.Work[j.Tag]
+	if len(g.Seals) > 0 && job.Work.NewKind == g.Seals[0].Kind {
+		job.Work.NewKind = ""
+	}
+	if err := job.Work.HasSheet(); err != nil {
+		return nil, err
+	}
 	job.SpeedMPH, job.OffsetFt, job.WindowHours = o.SpeedMPH, o.OffsetFt, o.WindowHours
 	if job.WindowHours == 0 {
 		job.WindowHours = r.ClosureHours
@@ -50,7 +59,7 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 		line = &l
 		job.Openings = l.ExpectedOpenings(o.Year)
 	}
-	seal, note, err := r.sealFor(g, line, o)
+	seal, note, err := r.sealFor(g, line, job.Work, o)
 	if err != nil {
 		return nil, err
 	}
@@ -65,6 +74,7 @@ func CrewJobs(ctx context.Context, db bun.IDB, r *GapRules, j *inventory.Joint, 
 	}
 	var noted string
 	job.HeaderRepairFt, noted = headerRepair(latest)
+	job.Poor = poor(latest, 0)
 	if note != "" {
 		noted += "; " + note
 	}
@@ -113,8 +123,8 @@ func crewJob(k *Known, g *Gap) sheet.Job {
 
 // sealFor is the seal to install, and what a crew must know of the choice: the
 // one named, or else the one that Propose finds, or the one on record where the
-// joint cannot be checked.
-func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening.Seal, note string, err error) {
+// joint cannot be checked. A repair matches the one on record, cleaning needs none.
+func (r *GapRules) sealFor(g *Gap, line *opening.Line, work sheet.Work, o CrewOptions) (s opening.Seal, note string, err error) {
 	choices := "choose one with --seal; see them with: reseal gap " + g.Tag + " --seal, or reseal settings table list seal_catalogue"
 	if o.Seal != "" {
 		s, ok := r.Catalogue.Named(o.Seal)
@@ -122,6 +132,12 @@ func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening
 			return s, "", store.Invalid("give KIND, SIZE as in: reseal settings table list seal_catalogue", "%q is not one seal of the catalogue", o.Seal)
 		}
 		return s, "", nil
+	}
+	if work.Cleans() {
+		return s, "", nil
+	}
+	if work.Repairs() {
+		return r.sealToMatch(g)
 	}
 	if line == nil {
 		for i := range g.Seals {
@@ -136,6 +152,9 @@ func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening
 	}
 	c := line.Choose(r.Catalogue, opening.ChooseOptions{Year: o.Year, Confidence: r.SealConfidence})
 	best, otherKind := g.Propose(&c)
+	if work.NewKind != "" {
+		best, otherKind = fitsOfKind(&c, work.NewKind), false
+	}
 	if best < 0 {
 		return s, "", store.Invalid(choices, "no seal of the catalogue fits joint %s", g.Tag)
 	}
@@ -145,6 +164,35 @@ func (r *GapRules) sealFor(g *Gap, line *opening.Line, o CrewOptions) (s opening
 	s = c.Trials[best].Seal
 	s.Source += ". Proposed: the smallest that fits"
 	return s, note, nil
+}
+
+// sealToMatch is the seal in place that a repair must match; of its kind alone
+// where the catalogue does not have it.
+func (r *GapRules) sealToMatch(g *Gap) (s opening.Seal, note string, err error) {
+	if len(g.Seals) == 0 {
+		return s, "", store.Invalid("enter it with: reseal record "+g.Tag, "joint %s has no seal on record that a repair could match", g.Tag)
+	}
+	p := &g.Seals[0]
+	s, ok := r.Catalogue.Find(p.Kind, p.Size, p.Product)
+	if !ok {
+		s = opening.Seal{Kind: opening.Kind(p.Kind), Size: p.Size}
+	}
+	return s, "", nil
+}
+
+// poor are the feet of an inspection in CS3 and CS4, of one stretch or, for 0, of
+// all.
+func poor(in *Inspection, stretchID int64) (p sheet.Poor) {
+	if in == nil || len(in.Feet) == 0 {
+		return p
+	}
+	p.On = in.InspectedOn.String()
+	for _, f := range in.Feet {
+		if stretchID == 0 || f.StretchID == stretchID {
+			p.CS3Ft, p.CS4Ft = p.CS3Ft+f.CS3Ft, p.CS4Ft+f.CS4Ft
+		}
+	}
+	return p
 }
 
 // headerDefect is adjacent deck or header.
@@ -173,7 +221,7 @@ func headerRepair(in *Inspection) (ft float64, noted string) {
 func stages(stretches []inventory.SealedStretch, in *Inspection) []sheet.Stage {
 	out := make([]sheet.Stage, len(stretches))
 	for i, t := range stretches {
-		out[i] = sheet.Stage{Name: t.Stage, LengthFt: t.LengthFt()}
+		out[i] = sheet.Stage{Name: t.Stage, LengthFt: t.LengthFt(), Poor: poor(in, t.ID)}
 		if t.Stage == "" {
 			out[i].Name = fmt.Sprintf("%g to %g ft from the left curb", t.FromFt, t.ToFt)
 		}

@@ -179,6 +179,13 @@ func (im *bridgeImport) row(in *Intake, row *table.Row, r ref, b *Bridge) error 
 	return im.out.Add(b)
 }
 
+// samePlace tells whether a point on record is the one given, to the seven decimals of
+// a degree that tables are written with.
+func samePlace(on orb.Geometry, given orb.Point) bool {
+	p, ok := on.(orb.Point)
+	return ok && math.Abs(p[0]-given[0]) < 1e-7 && math.Abs(p[1]-given[1]) < 1e-7
+}
+
 // place takes over the bridge's place.
 func (im *bridgeImport) place(row *table.Row, b *Bridge, isNew bool) (changed bool) {
 	lat, hasLat := row.Float(im.sheet.At("lat"))
@@ -187,7 +194,7 @@ func (im *bridgeImport) place(row *table.Row, b *Bridge, isNew bool) (changed bo
 	case hasLat != hasLon && !row.Bad():
 		row.RefuseRow("the bridge's place has only one of its two coordinates", "give lat and lon, or neither")
 	case hasLat && hasLon:
-		if at := (orb.Point{lon, lat}); b.Geom.Geometry == nil || !orb.Equal(b.Geom.Geometry, at) {
+		if at := (orb.Point{lon, lat}); !samePlace(b.Geom.Geometry, at) {
 			b.Geom, b.PositionProblem = geo.Geometry{Geometry: at}, ""
 			return true
 		}

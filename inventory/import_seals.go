@@ -31,6 +31,7 @@ func sealColumns() []table.Column {
 		{Name: "max_open_in", Kind: table.Length, Max: 40, Synonyms: []string{"max_opening"}, Help: "largest opening it works at", Example: "4"},
 		{Name: "header", Synonyms: []string{"header_material", "nosing"}, Help: "header or nosing material", Example: "elastomeric concrete"},
 		{Name: "installed", Kind: table.Date, Synonyms: []string{"installed_on", "installation_date", "date_installed"}, Help: "when it went in: a day, a month (YYYY-MM) or a year (YYYY)", Example: "2017-05"},
+		{Name: "installed_precision", Enum: []string{"day", "month", "year"}, Help: "how well that is known, where the first day of a month or year stands for it", Example: "month"},
 		{Name: "installed_by", Enum: []string{"in-house", "contract"}, Example: "contract"},
 		{Name: "contract", Synonyms: []string{"contract_number"}, Help: "number of the contract"},
 		{Name: "installed_gap_in", Kind: table.Length, Max: 40, Help: "gap on the day it went in, square to the joint", Example: "2.25"},
@@ -48,6 +49,7 @@ func sealColumns() []table.Column {
 type sealReader struct {
 	fill                     Fill[Seal]
 	kind, element, installed int
+	precision                int            // the column beside installed
 	kinds                    []string       // that the agency knows
 	elements                 map[int]string // the kind of each element number
 }
@@ -55,6 +57,7 @@ type sealReader struct {
 func (s *sealReader) begin(ctx context.Context, tx *store.Tx, sheet *Sheet) error {
 	s.fill = FillOf[Seal](sheet, sealFields...)
 	s.kind, s.element, s.installed = sheet.At("kind"), sheet.At("element"), sheet.find("installed")
+	s.precision = sheet.find("installed_precision")
 	var err error
 	if s.kinds, err = SealKinds(ctx, tx); err != nil {
 		return err
@@ -94,7 +97,10 @@ func (s *sealReader) from(row *table.Row, seal *Seal, today Date) (changed bool)
 	}
 	if s.installed < 0 { // the row is about work, whose date it is
 	} else if on, precision, ok := DayOrLess(row, s.installed, today); ok {
-		seal.InstalledOn, seal.InstalledPrecision = on, precision
+		seal.InstalledOn, seal.InstalledPrecision = on, s.precise(row, on, precision)
+		if was.InstalledOn == on && was.InstalledPrecision == "" && precision == "day" {
+			seal.InstalledPrecision = ""
+		}
 	}
 	switch {
 	case seal.MinOpenIn != nil && seal.MaxOpenIn != nil && *seal.MaxOpenIn <= *seal.MinOpenIn:
@@ -103,6 +109,16 @@ func (s *sealReader) from(row *table.Row, seal *Seal, today Date) (changed bool)
 		row.RefuseRow(fmt.Sprintf("the seal was accepted on %s, before it went in", seal.AcceptedOn), "correct one of the two dates")
 	}
 	return changed || seal.Kind != was.Kind || seal.Element != was.Element || seal.InstalledOn != was.InstalledOn || seal.InstalledPrecision != was.InstalledPrecision
+}
+
+// precise is how well a date is known: as it is written, or less where the column
+// beside it says so and the date is the first day of that month or year.
+func (s *sealReader) precise(row *table.Row, on Date, written string) string {
+	said, _ := row.Text(s.precision)
+	if said == "year" && on.Month == 1 && on.Day == 1 || said == "month" && written == "day" && on.Day == 1 {
+		return said
+	}
+	return written
 }
 
 // known is the agency's spelling of a kind of seal.

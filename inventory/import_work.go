@@ -26,7 +26,7 @@ func WorkSheet() *Sheet {
 		table.Column{Name: "replaces", Kind: table.Date, Help: "of a correction: the day of the same treatment on record that it replaces"},
 	)
 	for _, c := range sealColumns() {
-		if c.Name != "installed" { // that is the date of the work
+		if c.Name != "installed" && c.Name != "installed_precision" { // that is the date of the work
 			columns = append(columns, c)
 		}
 	}

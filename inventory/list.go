@@ -70,6 +70,7 @@ type JointRow struct {
 	LengthFt           *float64     `json:"length_ft,omitempty"`
 	SealKind           string       `json:"seal_kind,omitempty"`
 	InstalledOn        Date         `json:"installed_on,omitzero"`
+	InstalledPrecision string       `json:"installed_precision,omitempty"` // day, month or year
 	InspectedOn        Date         `json:"inspected_on,omitzero"`
 	DateKnown          string       `json:"date_known,omitempty"`
 	StateFt            [4]float64   `json:"state_ft"` // feet in CS1 to CS4
@@ -79,7 +80,9 @@ type JointRow struct {
 
 const jointColumns = `v.id, v.geom, v.tag, v.label, v.status, v.scope, v.origin, v.geometry_source, v.bridge_id,
  v.state, v.structure_number, v.facility_carried, v.feature_intersected, v.route, v.milepost, v.district, v.county, v.access,
- v.place, v.movement, v.sequence, v.length_ft, v.seal_kind, v.installed_on, v.inspected_on, v.date_known,
+ v.place, v.movement, v.sequence, v.length_ft, v.seal_kind, v.installed_on,
+ (SELECT s.installed_precision FROM stretches t JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL
+  WHERE t.joint_id = v.id AND t.ended_on IS NULL ORDER BY t.from_ft LIMIT 1), v.inspected_on, v.date_known,
  v.cs1_ft, v.cs2_ft, v.cs3_ft, v.cs4_ft, v.not_seen_ft, v.worst_state`
 
 // scan reads jointColumns. A NULL leaves the field's zero value.
@@ -87,7 +90,7 @@ func (r *JointRow) scan(rows *sql.Rows) error {
 	return rows.Scan(&r.ID, &r.Geom, orZero(&r.Tag), orZero(&r.Label), &r.Status, &r.Scope, &r.Origin, orZero(&r.GeometrySource), &r.BridgeID,
 		&r.State, &r.StructureNumber, orZero(&r.FacilityCarried), orZero(&r.FeatureIntersected), orZero(&r.Route), &r.Milepost,
 		orZero(&r.District), orZero(&r.County), orZero(&r.Access), &r.Place, &r.Movement, orZero(&r.Sequence), &r.LengthFt,
-		orZero(&r.SealKind), &r.InstalledOn, &r.InspectedOn, orZero(&r.DateKnown),
+		orZero(&r.SealKind), &r.InstalledOn, orZero(&r.InstalledPrecision), &r.InspectedOn, orZero(&r.DateKnown),
 		orZero(&r.StateFt[0]), orZero(&r.StateFt[1]), orZero(&r.StateFt[2]), orZero(&r.StateFt[3]), orZero(&r.NotSeenFt), orZero(&r.WorstState))
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/cmd/reseal/layer"
 	"reseal/condition"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -49,9 +50,14 @@ func listDue(c *cli.Context, w world) error {
 			return err
 		}
 		if c.Bool("trips") {
-			return printTrips(c, w, condition.Trips(due))
+			err = printTrips(c, w, condition.Trips(due))
+		} else {
+			err = printDue(c, w, due, by)
 		}
-		return printDue(c, w, due, by)
+		if err == nil {
+			fmt.Fprintln(w.err, layer.DueCaution)
+		}
+		return err
 	})
 }
 

@@ -185,8 +185,11 @@ func workListFlags() []cli.Flag {
 
 // exportCaution goes with an export that sends people to work.
 func exportCaution(w world, l layer.Layer) {
-	if l.Name() == "worklist" {
+	switch l.Name() {
+	case "worklist":
 		fmt.Fprintln(w.err, caution)
+	case "due":
+		fmt.Fprintln(w.err, layer.DueCaution)
 	}
 }
 

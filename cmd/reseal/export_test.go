@@ -182,8 +182,8 @@ func TestExportGeojson(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			code, out, messages := reseal(t, s.Path(), append([]string{"export", "geojson"}, tt.args...)...)
-			if code != exitDone || messages != "" {
-				t.Fatalf("exit %d: %s", code, messages)
+			if want := map[string]string{"due": layer.DueCaution + "\n"}[tt.name]; code != exitDone || messages != want {
+				t.Fatalf("exit %d: %q, want %q", code, messages, want)
 			}
 			features := rfc7946(t, []byte(out))
 			if len(features) != tt.want {

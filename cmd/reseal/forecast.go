@@ -10,6 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/cmd/reseal/layer"
 	"reseal/forecast"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -310,15 +311,5 @@ func notes(c *cli.Context, w world, lines ...string) {
 // illustrativeNote marks figures that rest on starting values of the given tables,
 // or of any where none is given; empty where none does.
 func illustrativeNote(illustrative []string, of ...string) string {
-	var on []string
-	for _, name := range illustrative {
-		if len(of) == 0 || slices.Contains(of, name) {
-			on = append(on, name)
-		}
-	}
-	if len(on) == 0 {
-		return ""
-	}
-	return "ILLUSTRATIVE: rests on starting values that are no agency's own (" + strings.Join(on, ", ") +
-		"); put in yours with: reseal settings table import " + on[0] + " FILE"
+	return layer.IllustrativeNote(illustrative, of...)
 }

@@ -21,8 +21,11 @@ func sheetCommand(w world) *cli.Command {
 		Description: `One page a joint, or a stage of it: where, what to install, the opening to expect
 at today's deck temperature, quantities with their sums, hours, steps with hold
 points, cautions, and room for the as-built readings, which reseal record takes
-back in. The seal is the smallest of the present kind that fits, unless --seal
-names another. --output FILE.html makes pages for the browser's print, Letter
+back in. The work is that of the list, or of the joint's approved job: a repair
+of the worst feet, cleaning, or a new seal, also where no job is approved. Work
+that changes steel or concrete gets no sheet: it needs an engineer's drawings.
+A new seal is the smallest of the present kind that fits, unless --seal names
+another. --output FILE.html makes pages for the browser's print, Letter
 or A4; without it the sheets come out as text.
 
 With --worklist: all joints of the work list above its line.
@@ -49,19 +52,28 @@ func printSheets(c *cli.Context, w world) error {
 	if c.Bool("worklist") == c.Args().Present() {
 		return usagef("name the joints, or say --worklist")
 	}
-	return projecting(c, w, func(s *store.Store, m *forecast.Model, _ *forecast.Tables, o forecast.Options) error {
+	return projecting(c, w, func(s *store.Store, m *forecast.Model, t *forecast.Tables, o forecast.Options) error {
 		crew := condition.CrewOptions{
 			AsOf: o.AsOf, Seal: c.String("seal"), SpeedMPH: c.Float64("speed-mph"), OffsetFt: c.Float64("offset-ft"),
 			WindowHours: c.Float64("window-hours"), Whole: c.Bool("whole"),
 		}
 		tags := c.Args().Slice()
 		if c.Bool("worklist") {
-			var err error
-			if tags, err = worklistTags(c, w, s, m, o); err != nil {
+			list, err := workListOf(c, w, s, m, o)
+			if err != nil {
 				return err
 			}
-			if len(tags) == 0 {
+			if tags = list.Tags(); len(tags) == 0 {
 				return store.NotFound("see it with: reseal worklist", "the work list has no joint above its line")
+			}
+			crew.Work, err = list.CrewWork(t)
+			if err != nil {
+				return err
+			}
+		} else {
+			var err error
+			if crew.Work, err = forecast.ApprovedWork(c.Context, s.Read(), t); err != nil {
+				return err
 			}
 		}
 		if year := c.Int("year"); year != 0 {
@@ -92,19 +104,6 @@ func printSheets(c *cli.Context, w world) error {
 		}
 		return nil
 	})
-}
-
-// worklistTags are the joints of the year's list above its line, in its order.
-func worklistTags(c *cli.Context, w world, s *store.Store, m *forecast.Model, options forecast.Options) ([]string, error) {
-	list, err := workListOf(c, w, s, m, options)
-	if err != nil {
-		return nil, err
-	}
-	var tags []string
-	for _, item := range list.Ranked[:list.Line] {
-		tags = append(tags, item.Tag)
-	}
-	return tags, nil
 }
 
 // writeSheets writes HTML to a file that ends so, else text with a form feed

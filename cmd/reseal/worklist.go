@@ -9,6 +9,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"reseal/cmd/reseal/layer"
 	"reseal/forecast"
 	"reseal/forecast/money"
 	"reseal/inventory"
@@ -18,10 +19,8 @@ import (
 // belowShown is how many items a table shows below the line.
 const belowShown = 5
 
-// caution goes with everything that sends people onto a deck.
-const caution = `CAUTION before anyone goes out: this list is a projection and replaces no inspection.
-  Work on a live deck needs traffic control by the agency's standards and local codes, and the
-  seal maker's instructions. Findings marked for review need a licensed engineer's judgement first.`
+// caution goes with everything that sends people onto a deck to work.
+const caution = layer.Caution
 
 func worklistCommand(w world) *cli.Command {
 	return &cli.Command{

@@ -21,7 +21,9 @@ type Job struct {
 	LatDeg, LonDeg                           float64       // WGS 84; both 0: not known
 	MapSVG                                   template.HTML // small location map, drawn by the caller and trusted; may be blank
 	Existing                                 string        // what is there now, in words
-	Seal                                     opening.Seal  // what to install
+	Work                                     Work          // what was approved
+	Poor                                     Poor          // by the latest inspection
+	Seal                                     opening.Seal  // what to install, or that a repair must match
 	Openings                                 []opening.Expected
 	WidthFt, SkewDeg                         float64 // roadway square to the centreline, and skew
 	LengthFt                                 float64 // along the joint line; 0: width / cos skew
@@ -36,6 +38,7 @@ type Job struct {
 type Stage struct {
 	Name, Lanes              string
 	LengthFt, HeaderRepairFt float64
+	Poor                     Poor
 }
 
 // Staged returns one job a stage, for one sheet each.
@@ -44,7 +47,7 @@ func (j Job) Staged(stages []Stage) []Job {
 	for i, s := range stages {
 		jobs[i] = j
 		jobs[i].Stage, jobs[i].Lanes = fmt.Sprintf("%d of %d: %s", i+1, len(stages), s.Name), s.Lanes
-		jobs[i].LengthFt, jobs[i].HeaderRepairFt = s.LengthFt, s.HeaderRepairFt
+		jobs[i].LengthFt, jobs[i].HeaderRepairFt, jobs[i].Poor = s.LengthFt, s.HeaderRepairFt, s.Poor
 	}
 	return jobs
 }
@@ -109,6 +112,7 @@ type Sheet struct {
 	Job        Job
 	LengthFt   float64 // along the joint line
 	LengthSum  string  // how it was worked out
+	WorkFt     float64 // of it that is worked on, at most
 	GapIn      float64 // opening the quantities are for; 0: not known
 	Limits     opening.Limits
 	Quantities []Quantity
@@ -120,7 +124,8 @@ type Sheet struct {
 }
 
 // New works a sheet out. ErrInvalid where there is no length, no kind of seal,
-// a number that makes no sense, or a closure too short to work in.
+// a number that makes no sense, a closure too short to work in, or no steps for
+// the work.
 func New(j Job, p Practice) (Sheet, error) {
 	p = p.filled()
 	if err := j.validate(); err != nil {
@@ -129,10 +134,18 @@ func New(j Job, p Practice) (Sheet, error) {
 	if j.OffsetFt == 0 {
 		j.OffsetFt = 12
 	}
+	if !j.Work.renews() && j.HeaderRepairFt > 0 {
+		j.Existing += fmt.Sprintf("; header poor over %.1f ft, not in this work", j.HeaderRepairFt)
+		j.HeaderRepairFt = 0
+	}
 	s := Sheet{Job: j, LengthFt: j.LengthFt, LengthSum: "measured along the joint line", GapIn: j.gapIn()}
 	if s.LengthFt == 0 {
 		s.LengthFt = j.WidthFt / math.Cos(j.SkewDeg*math.Pi/180)
 		s.LengthSum = fmt.Sprintf("%.1f ft / cos %.0f°", j.WidthFt, j.SkewDeg)
+	}
+	s.WorkFt = s.LengthFt
+	if j.Work.Repairs() {
+		s.WorkFt *= j.Work.MostShare
 	}
 	s.Limits = j.Seal.LimitsAt(s.GapIn)
 	s.Quantities = quantities(&s, p)
@@ -170,8 +183,11 @@ func (j *Job) validate() error {
 			return fmt.Errorf("%w: expected opening %+v", ErrInvalid, o)
 		}
 	}
+	if err := j.Work.HasSheet(); err != nil {
+		return fmt.Errorf("%w: %w", ErrInvalid, err)
+	}
 	switch {
-	case j.Seal.Kind == "":
+	case j.Seal.Kind == "" && !j.Work.Cleans():
 		return fmt.Errorf("%w: no kind of seal to install: choose one first", ErrInvalid)
 	case !(math.Abs(j.SkewDeg) <= 80):
 		return fmt.Errorf("%w: skew %g°: give -80 to 80", ErrInvalid, j.SkewDeg)

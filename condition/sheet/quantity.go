@@ -15,24 +15,35 @@ type Quantity struct {
 	Sum    string
 }
 
+// pourable is a poured seal of which the material is not on record.
+const pourable opening.Kind = "pourable seal"
+
 // cubicInPerOz is exact: a US gallon is 231 in³ and 128 fluid ounces.
 const cubicInPerOz = 231.0 / 128
 
 func quantities(s *Sheet, p Practice) []Quantity {
 	var q []Quantity
-	blast := faceArea("Blast cleaning, both faces", s.LengthFt, p.BlastHeightIn)
-	primer := faceArea("Primer or adhesive film, both faces", s.LengthFt, p.PrimerHeightIn)
+	if s.Job.Work.Cleans() {
+		return nil
+	}
+	blast := faceArea("Blast cleaning, both faces", s.WorkFt, p.BlastHeightIn)
+	primer := faceArea("Primer or adhesive film, both faces", s.WorkFt, p.PrimerHeightIn)
 	switch s.Job.Seal.Kind {
-	case opening.PouredSilicone, opening.PouredSealant:
+	case opening.PouredSilicone, opening.PouredSealant, pourable:
 		q = append(poured(s, p), blast, primer)
 	case opening.AsphaltPlug:
-		q = []Quantity{volume("Plug material", s.LengthFt, p.PlugWidthIn, p.PlugDepthIn, p), blast}
+		q = []Quantity{volume("Plug material", s.WorkFt, p.PlugWidthIn, p.PlugDepthIn, p), blast}
 	case opening.Gland:
-		q = []Quantity{sealLength(s, p), adhesive(s.LengthFt, p), blast, primer}
+		q = []Quantity{sealLength(s, p), adhesive(s.WorkFt, p), blast, primer}
 	case opening.StripSeal, opening.ModularJoint:
 		q = []Quantity{sealLength(s, p), blast}
 	default:
 		q = []Quantity{sealLength(s, p), blast, primer}
+	}
+	if s.Job.Work.Repairs() {
+		for i := range q {
+			q[i].Name = "at most: " + q[i].Name
+		}
 	}
 	if s.Job.HeaderRepairFt > 0 {
 		q = append(q, volume("Header repair material", s.Job.HeaderRepairFt, p.HeaderWidthIn, p.HeaderDepthIn, p))
@@ -53,17 +64,24 @@ func sealLength(s *Sheet, p Practice) Quantity {
 	glands := max(1, float64(seal.Cells))
 	splices := 0.0
 	if seal.Kind != opening.StripSeal && seal.Kind != opening.ModularJoint {
-		splices = math.Max(0, math.Ceil(s.LengthFt/p.StockLengthFt-1e-9)-1)
+		splices = math.Max(0, math.Ceil(s.WorkFt/p.StockLengthFt-1e-9)-1)
 	}
-	total := glands * (s.LengthFt*(1+p.WasteShare) + splices*p.SpliceFt)
-	sum := fmt.Sprintf("%.1f ft + %.0f %% waste", s.LengthFt, 100*p.WasteShare)
+	total := glands * (s.WorkFt*(1+p.WasteShare) + splices*p.SpliceFt)
+	sum := fmt.Sprintf("%.1f ft + %.0f %% waste", s.WorkFt, 100*p.WasteShare)
 	if splices > 0 {
 		sum += fmt.Sprintf(" + %.0f splices × %g ft (pieces to %g ft)", splices, p.SpliceFt, p.StockLengthFt)
 	}
 	if glands > 1 {
 		sum = fmt.Sprintf("%.0f glands × (%s)", glands, sum)
 	}
-	return Quantity{fmt.Sprintf("Seal: %s, %s", seal.Kind, seal.Size), roundUp(total, 1), "ft", fmt.Sprintf("%s = %.1f ft", sum, total)}
+	return Quantity{"Seal: " + sealName(seal), roundUp(total, 1), "ft", fmt.Sprintf("%s = %.1f ft", sum, total)}
+}
+
+func sealName(s *opening.Seal) string {
+	if s.Size == "" {
+		return string(s.Kind) + ", size as in place"
+	}
+	return string(s.Kind) + ", " + s.Size
 }
 
 // adhesive counts tubes from the section of a round bead: beads · π/4 · d² ·
@@ -79,8 +97,8 @@ func adhesive(lengthFt float64, p Practice) Quantity {
 
 // poured is backer rod and sealant. Without an opening neither can be sized.
 func poured(s *Sheet, p Practice) []Quantity {
-	rodFt := s.LengthFt * (1 + p.WasteShare)
-	rod := Quantity{"Backer rod, closed cell", roundUp(rodFt, 1), "ft", fmt.Sprintf("%.1f ft + %.0f %% waste = %.1f ft", s.LengthFt, 100*p.WasteShare, rodFt)}
+	rodFt := s.WorkFt * (1 + p.WasteShare)
+	rod := Quantity{"Backer rod, closed cell", roundUp(rodFt, 1), "ft", fmt.Sprintf("%.1f ft + %.0f %% waste = %.1f ft", s.WorkFt, 100*p.WasteShare, rodFt)}
 	if s.GapIn == 0 {
 		rod.Sum += "; diameter and sealant from the opening on the day"
 		return []Quantity{rod}
@@ -88,9 +106,9 @@ func poured(s *Sheet, p Practice) []Quantity {
 	diameter := roundUp(p.RodShare*s.GapIn, 0.125)
 	rod.Sum += fmt.Sprintf("; diameter %g × %s in, up to ⅛: %s in", p.RodShare, Inches(s.GapIn), Inches(diameter))
 	depth := min(max(p.PouredDepthShare*s.GapIn, 0.25), 0.5)
-	volume := 12 * s.LengthFt * s.GapIn * depth
+	volume := 12 * s.WorkFt * s.GapIn * depth
 	return []Quantity{rod, {"Sealant", roundUp(volume*(1+p.WasteShare)/231, 0.1), "gal", fmt.Sprintf(
-		"%.1f ft × 12 × %s in wide × %s in deep = %.0f in³, + %.0f %% waste, / 231", s.LengthFt, Inches(s.GapIn), Inches(depth), volume, 100*p.WasteShare)}}
+		"%.1f ft × 12 × %s in wide × %s in deep = %.0f in³, + %.0f %% waste, / 231", s.WorkFt, Inches(s.GapIn), Inches(depth), volume, 100*p.WasteShare)}}
 }
 
 func faceArea(name string, lengthFt, heightIn float64) Quantity {
@@ -113,8 +131,14 @@ type Hours struct {
 
 func hoursFor(s *Sheet, p Practice) (Hours, error) {
 	h := Hours{CureHours: p.CureHours, SetUpHours: p.SetUpHours}
-	h.Work = s.LengthFt / p.SealFtPerHour
-	h.Sum = fmt.Sprintf("%.1f ft / %g ft an hour", s.LengthFt, p.SealFtPerHour)
+	if s.Job.Work.Cleans() {
+		h.CureHours = 0
+		h.Sum = "by the pace of your own crew at cleaning; set-up is not in it"
+		h.ShiftsSum = fmt.Sprintf("planned as one; %g h to close and open the lane", h.SetUpHours)
+		return h, nil
+	}
+	h.Work = s.WorkFt / p.SealFtPerHour
+	h.Sum = fmt.Sprintf("%.1f ft / %g ft an hour", s.WorkFt, p.SealFtPerHour)
 	if repair := s.Job.HeaderRepairFt; repair > 0 {
 		h.Work += repair / p.HeaderFtPerHour
 		h.Sum += fmt.Sprintf(" + header %.1f ft / %g", repair, p.HeaderFtPerHour)

@@ -15,6 +15,9 @@ type Step struct {
 
 // goNoGo is what must hold before a face is touched.
 func goNoGo(s *Sheet, p Practice) []string {
+	if s.Job.Work.Cleans() {
+		return []string{"Deck above freezing until dry, so that no flushing water turns to ice on the road."}
+	}
 	least := p.InstallMinF
 	if s.Job.Seal.InstallMinF > 0 {
 		least = s.Job.Seal.InstallMinF
@@ -43,15 +46,25 @@ func steps(s *Sheet, p Practice) []Step {
 	list := []Step{
 		{"Close the lane to the approved traffic control plan. Brief the crew on cautions.", true},
 		{"Measure opening and deck temperature at both curbs and the crown; write them below. Compare with the table.", true},
-		{"Take out the old seal and all debris. Sound the headers; mark what is loose.", false},
 	}
+	if s.Job.Work.Cleans() {
+		return append(append(list, cleaningSteps()...), Step{"Clear the deck, open the lane.", false})
+	}
+	if s.Job.Work.Repairs() {
+		return append(append(list, repairSteps(s)...), finish(s)...)
+	}
+	list = append(list, Step{"Take out the old seal and all debris. Sound the headers; mark what is loose.", false})
 	if s.Job.HeaderRepairFt > 0 {
 		list = append(list, Step{fmt.Sprintf("Repair %.1f ft of header; let it cure to its data sheet.", s.Job.HeaderRepairFt), true})
 	}
-	list = append(list, installation(s, p)...)
-	return append(list,
-		Step{fmt.Sprintf("Cure about %g h before traffic, or as the data sheet says.", s.Hours.CureHours), true},
-		Step{"Measure and write down the as-built readings. Clear the deck, open the lane.", false})
+	return append(append(list, installation(s, p)...), finish(s)...)
+}
+
+func finish(s *Sheet) []Step {
+	return []Step{
+		{fmt.Sprintf("Cure about %g h before traffic, or as the data sheet says.", s.Hours.CureHours), true},
+		{"Measure and write down the as-built readings. Clear the deck, open the lane.", false},
+	}
 }
 
 func installation(s *Sheet, p Practice) []Step {

@@ -64,7 +64,17 @@ func (s *Sheet) view() view {
 		fact("Position", fmt.Sprintf("%.5f, %.5f (lat, lon)", j.LatDeg, j.LonDeg))
 	}
 	fact("There now", j.Existing)
-	fact("Install", string(j.Seal.Kind)+", "+j.Seal.Size)
+	fact("Work", j.Work.Treatment)
+	switch {
+	case j.Work.Repairs():
+		fact("Repair", fmt.Sprintf("the worst feet only, at most %.1f ft (%.0f %% of the length); the rest of the seal stays", s.WorkFt, 100*j.Work.MostShare))
+		fact("Worst feet", s.worstFeet())
+		fact("Seal to match", sealName(&j.Seal))
+	case j.Work.Cleans():
+		fact("Clean", "the seal stays; no seal is ordered")
+	default:
+		fact("Install", string(j.Seal.Kind)+", "+j.Seal.Size)
+	}
 	fact("Length", fmt.Sprintf("%.1f ft (%s)", s.LengthFt, s.LengthSum))
 	if s.Limits.Known() {
 		fact("Seal works at", fmt.Sprintf("%s to %s in", atLeast(s.Limits.MinIn), atMost(s.Limits.MaxIn)))
@@ -153,7 +163,9 @@ func WriteText(w io.Writer, s Sheet) error {
 			b.WriteString(strings.TrimRight(fmt.Sprintf("%8.0f  %9s  %-20s %s", e.DeckTempF, e.Gap, e.Band, e.Note), " ") + "\n")
 		}
 	}
-	section("Quantities")
+	if len(v.Quantities) > 0 {
+		section("Quantities")
+	}
 	for _, q := range v.Quantities {
 		bullet(fmt.Sprintf("%7s %-16s", amount(q.Amount), q.Unit), q.Name+": "+q.Sum)
 	}
@@ -179,7 +191,9 @@ func WriteText(w io.Writer, s Sheet) error {
 	b.WriteString("Lot numbers ______________________________   Cure time __________\n")
 	b.WriteString("Name ____________________________   Date ____________\n\n")
 	bullet("", practiceNote)
-	bullet("", "Seal limits from: "+sourceOf(v.Job.Seal))
+	if !v.Job.Work.Cleans() {
+		bullet("", "Seal limits from: "+sourceOf(v.Job.Seal))
+	}
 	if _, err := io.WriteString(w, b.String()); err != nil {
 		return fmt.Errorf("writing crew sheet: %w", err)
 	}

@@ -32,7 +32,7 @@ type cell struct {
 // sink takes the rows of one file format.
 type sink interface {
 	row(columns []Column, cells []cell) error
-	summary(lines []SummaryLine) error
+	readFirst(lines []string) error
 	close() error
 }
 
@@ -116,18 +116,11 @@ func (w *Writer) EndRow() error {
 	return w.err
 }
 
-// SummaryLine is one line of a summary: what it says, and a text or number.
-type SummaryLine struct {
-	Label  string
-	Text   string
-	Number float64 // used when Text is empty
-}
-
-// Summary adds a sheet Summary to a workbook; a CSV file has no place for one
-// and stays as it is. Call it once, after the last row.
-func (w *Writer) Summary(lines []SummaryLine) error {
+// ReadFirst puts a sheet of that name before the others of a workbook, with a text in
+// each line; other files have no place for one. Call it once, after the last row.
+func (w *Writer) ReadFirst(lines []string) error {
 	if w.err == nil {
-		w.err = w.sink.summary(lines)
+		w.err = w.sink.readFirst(lines)
 	}
 	return w.err
 }
@@ -213,6 +206,6 @@ func appendText(b []byte, s string) []byte {
 	return append(b, '"')
 }
 
-func (s *csvSink) summary([]SummaryLine) error { return nil }
+func (s *csvSink) readFirst([]string) error { return nil }
 
 func (s *csvSink) close() error { return s.out.Flush() }

@@ -65,7 +65,7 @@ func appendJSON(b []byte, kind Kind, c *cell) []byte {
 	return appendCell(b, kind, c)
 }
 
-func (s *jsonSink) summary([]SummaryLine) error { return nil }
+func (s *jsonSink) readFirst([]string) error { return nil }
 
 func (s *jsonSink) close() error {
 	end := "\n]\n"

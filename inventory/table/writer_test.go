@@ -41,7 +41,7 @@ func TestWriteCSV(t *testing.T) {
 	if err := w.EndRow(); err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(w.Summary([]SummaryLine{{Label: "rows", Number: 2}}), w.Close()); err != nil {
+	if err := errors.Join(w.ReadFirst([]string{"invented"}), w.Close()); err != nil {
 		t.Fatal(err)
 	}
 	want := "tag,kind,length_ft,gap_in,deck_temp_f,lanes,installed,cost_usd,truck_pct,leaking,note\n" +
@@ -99,7 +99,7 @@ func TestWriteXLSX(t *testing.T) {
 	if err := w.EndRow(); err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(w.Summary([]SummaryLine{{Label: "Cost", Number: 1234.5}, {Label: "Year", Text: "2027"}}), w.Close()); err != nil {
+	if err := errors.Join(w.ReadFirst([]string{"=a caution", "another"}), w.Close()); err != nil {
 		t.Fatal(err)
 	}
 	f, err := excelize.OpenReader(&b)
@@ -107,6 +107,9 @@ func TestWriteXLSX(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
+	if got := f.GetSheetName(f.GetActiveSheetIndex()); got != "Read first" || f.GetSheetName(0) != got {
+		t.Errorf("it opens at %q of %q", got, f.GetSheetList())
+	}
 	for _, tt := range []struct{ sheet, at, raw, shown string }{
 		{"Work list", "A1", "tag", "tag"},
 		{"Work list", "A2", "=1+1", "=1+1"},
@@ -114,9 +117,8 @@ func TestWriteXLSX(t *testing.T) {
 		{"Work list", "C2", "42.5", "42.5"},
 		{"Work list", "G2", "44197", "2021-01-01"},
 		{"Work list", "H2", "1234.5", "1,234.50"},
-		{"Summary", "A1", "Cost", "Cost"},
-		{"Summary", "B1", "1234.5", "1234.5"},
-		{"Summary", "B2", "2027", "2027"},
+		{"Read first", "A1", "=a caution", "=a caution"},
+		{"Read first", "A2", "another", "another"},
 	} {
 		raw, errRaw := f.GetCellValue(tt.sheet, tt.at, excelize.Options{RawCellValue: true})
 		shown, errShown := f.GetCellValue(tt.sheet, tt.at)

@@ -119,24 +119,28 @@ func sheetValue(kind Kind, c *cell) any {
 	return c.number
 }
 
-func (s *xlsxSink) summary(lines []SummaryLine) error {
-	const sheet = "Summary"
-	if _, err := s.book.NewSheet(sheet); err != nil {
+func (s *xlsxSink) readFirst(lines []string) error {
+	const sheet = "Read first"
+	rows := s.book.GetSheetName(0)
+	at, err := s.book.NewSheet(sheet)
+	if err != nil {
 		return err
 	}
-	if err := s.book.SetColWidth(sheet, "A", "B", 30); err != nil {
+	if err = s.book.SetColWidth(sheet, "A", "A", 100); err != nil {
+		return err
+	}
+	wrapped, err := s.book.NewStyle(&excelize.Style{Alignment: &excelize.Alignment{WrapText: true, Vertical: "top"}})
+	if err != nil {
 		return err
 	}
 	for i, line := range lines {
-		var value any = line.Text
-		if line.Text == "" {
-			value = line.Number
-		}
-		if err := s.book.SetSheetRow(sheet, fmt.Sprintf("A%d", i+1), &[]any{line.Label, value}); err != nil {
+		cell := fmt.Sprintf("A%d", i+1)
+		if err = errors.Join(s.book.SetCellStr(sheet, cell, line), s.book.SetCellStyle(sheet, cell, cell, wrapped)); err != nil {
 			return err
 		}
 	}
-	return nil
+	s.book.SetActiveSheet(at)
+	return s.book.MoveSheet(sheet, rows)
 }
 
 // close writes the workbook straight to its destination: the library's own

@@ -29,7 +29,7 @@ const (
 	joinSQL  = ` JOIN bridges b ON b.id = j.bridge_id`
 	whereSQL = ` WHERE j.id >= ?1 AND j.id < ?2 AND j.status = 'in service' ORDER BY j.id`
 
-	sealsSQL = `SELECT t.joint_id, s.kind, s.installed_on || ''
+	sealsSQL = `SELECT t.joint_id, s.kind, s.installed_on || '', s.installed_precision
  FROM stretches t JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL
  WHERE t.joint_id >= ?1 AND t.joint_id < ?2 AND t.ended_on IS NULL ORDER BY t.joint_id, t.from_ft, t.id`
 
@@ -326,6 +326,7 @@ func (r *joinedJoint) seal(v []driver.Value) (err error) {
 	}
 	r.sealed = true
 	r.SealKind, _ = v[1].(string)
+	r.InstalledPrecision, _ = v[3].(string)
 	r.InstalledOn, err = day(v[2])
 	return err
 }

@@ -28,7 +28,7 @@ func unevenNetwork(t *testing.T) *store.Store {
 			"UPDATE stretches SET to_ft = 10 WHERE joint_id = 3",
 			"UPDATE seals SET removed_on = '2025-01-01', removed_why = 'wear' WHERE stretch_id = 3",
 			"INSERT INTO stretches (id, joint_id, from_ft, to_ft) VALUES (90001, 3, 10, 24)",
-			"INSERT INTO seals (stretch_id, kind, installed_on) VALUES (90001, 'foam seal', '2026-01-31')",
+			"INSERT INTO seals (stretch_id, kind, installed_on, installed_precision) VALUES (90001, 'foam seal', '2026-01-01', 'year')",
 			"INSERT INTO inspection_feet (inspection_id, stretch_id, cs1_ft, cs4_ft, not_seen_ft) VALUES (3, 90001, 8, 4, 2)",
 			// Joint 4: its inspection was replaced; joint 5: replaced by one without feet.
 			"INSERT INTO inspections (id, joint_id, inspected_on, replaces_id) VALUES (90002, 4, '2025-12-31', 4), (90003, 5, '2026-11-01', 5)",

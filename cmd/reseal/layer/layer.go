@@ -74,7 +74,11 @@ type field[T any] struct {
 
 // rows is a layer of one kind of row.
 type rows[T any] struct {
-	title  string // what its rows are
+	title string // what its rows are
+
+	caution   string // of rows that people go out by
+	projected bool   // the rows rest on the agency's tables
+
 	fields []field[T]
 	at     func(*T) (id int64, g orb.Geometry)
 	each   func(ctx context.Context, s *store.Store, q Query, fn func(*T) error) error
@@ -137,7 +141,7 @@ func (l *rows[T]) Write(ctx context.Context, s *store.Store, q Query, to Sink) e
 		return err
 	}
 	n := 0
-	return l.each(ctx, s, q, func(row *T) error {
+	err = l.each(ctx, s, q, func(row *T) error {
 		id, g := l.at(row)
 		if q.Keep != nil && !q.Keep(id) {
 			return nil
@@ -154,6 +158,10 @@ func (l *rows[T]) Write(ctx context.Context, s *store.Store, q Query, to Sink) e
 		}
 		return to.End()
 	})
+	if err != nil {
+		return err
+	}
+	return l.readFirst(ctx, s, to)
 }
 
 // Middle is the point halfway along a line, or the centre of anything else.

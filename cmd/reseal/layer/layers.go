@@ -82,7 +82,7 @@ func jointLayer() *rows[inventory.JointRow] {
 				with := JointParts{
 					Bridges: q.wants("state", "structure_number", "facility_carried", "feature_intersected", "route", "milepost",
 						"district", "county", "access"),
-					Seals: q.wants("seal_kind", "installed_on"),
+					Seals: q.wants("seal_kind", "installed_on", "installed_precision"),
 					Looks: q.wants("inspected_on", "date_known", "worst_state", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"),
 				}
 				return EachJointOfRecord(ctx, s, with, fn)
@@ -129,6 +129,7 @@ func conditionFields[T any](of func(*T) *inventory.JointRow) []field[T] {
 		textField("movement", func(r *T) string { return of(r).Movement }),
 		textField("seal_kind", func(r *T) string { return of(r).SealKind }),
 		dateField("installed_on", func(r *T) inventory.Date { return of(r).InstalledOn }),
+		textField("installed_precision", func(r *T) string { return of(r).InstalledPrecision }), // of a year, its first day stands above
 		dateField("inspected_on", func(r *T) inventory.Date { return of(r).InspectedOn }),
 		textField("date_known", func(r *T) string { return of(r).DateKnown }),
 		countField("worst_state", func(r *T) int { return of(r).WorstState }),
@@ -158,7 +159,7 @@ func dueLayer() *rows[condition.Due] {
 		textField("why", func(d *row) string { return d.Why }),
 	}, placeFields(joint)...)
 	return &rows[row]{
-		title:  "due",
+		title: "due", caution: DueCaution,
 		at:     func(d *row) (int64, orb.Geometry) { return jointAt(&d.JointRow) },
 		fields: append(fields, conditionFields(joint)...),
 		each: func(ctx context.Context, s *store.Store, q Query, fn func(*row) error) error {
@@ -239,8 +240,8 @@ func forecastLayer() *rows[foreseen] {
 	type row = foreseen
 	share := func(state int) func(*row) *float64 { return func(f *row) *float64 { return &f.shares[state-1] } }
 	return &rows[row]{
-		title: "forecast",
-		at:    func(f *row) (int64, orb.Geometry) { return jointAt(f.joint) },
+		title: "forecast", projected: true,
+		at: func(f *row) (int64, orb.Geometry) { return jointAt(f.joint) },
 		fields: append(placeFields(func(f *row) *inventory.JointRow { return f.joint }),
 			dateField("as_of", func(f *row) inventory.Date { return f.asOf }),
 			textField("basis", func(f *row) string { return f.basis }),

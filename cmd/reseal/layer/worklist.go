@@ -14,9 +14,9 @@ import (
 func workListLayer() *rows[forecast.WorkItem] {
 	type row = forecast.WorkItem
 	return &rows[row]{
-		title: "worklist",
-		at:    func(i *row) (int64, orb.Geometry) { return 0, i.Geom.Geometry },
-		each:  eachWorkItem,
+		title: "worklist", caution: Caution, projected: true,
+		at:   func(i *row) (int64, orb.Geometry) { return 0, i.Geom.Geometry },
+		each: eachWorkItem,
 		fields: []field[row]{
 			textField("part", func(i *row) string { return string(i.Part) }),
 			countField("rank", func(i *row) int { return i.Rank }),

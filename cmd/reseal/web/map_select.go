@@ -8,6 +8,7 @@ import (
 	"reseal/cmd/reseal/layer"
 	"reseal/cmd/reseal/web/atlas"
 	"reseal/condition"
+	"reseal/forecast"
 	"reseal/geo/geojson"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -126,7 +127,15 @@ func (s *Server) mapSheets(w http.ResponseWriter, r *http.Request) error {
 	if len(tags) == 0 {
 		return store.NotFound("select some on the map", "no joint is selected")
 	}
-	sheets, refused, err := condition.CrewSheets(r.Context(), s.Store.Read(), tags, condition.CrewOptions{AsOf: s.today()})
+	a, err := s.theAgency(r.Context())
+	if err != nil {
+		return err
+	}
+	work, err := forecast.ApprovedWork(r.Context(), s.Store.Read(), a.tables)
+	if err != nil {
+		return err
+	}
+	sheets, refused, err := condition.CrewSheets(r.Context(), s.Store.Read(), tags, condition.CrewOptions{AsOf: s.today(), Work: work})
 	if err != nil {
 		return err
 	}

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -58,7 +59,7 @@ func (s *Server) ogcRoutes(mux *http.ServeMux) {
 			[]string{"district", "county", "route", "seal_kind"},
 		},
 		{"worklist", "Work list", "The seals to renew next fiscal year, ranked. " + caution, "", nil, nil},
-		{"due", "Inspections due", "Joints to be looked at by today, in the order of travel; datetime is the day on which it was due.", "due_on", nil, nil},
+		{"due", "Inspections due", "Joints to be looked at by today, in the order of travel; datetime is the day on which it was due. " + strings.Join(strings.Fields(layer.DueCaution), " "), "due_on", nil, nil},
 	} {
 		l := layer.Named(c.name)
 		service.Collections = append(service.Collections, ogc.Collection{

@@ -104,8 +104,16 @@ func (s *Server) makeSheets(r *http.Request) (q workListQuery, sheets []sheet.Sh
 	if list.Line == 0 {
 		return q, nil, nil, store.NotFound("go back and give money for one joint at least", "the work list has no joint above its line")
 	}
+	a, err := s.theAgency(r.Context())
+	if err != nil {
+		return q, nil, nil, err
+	}
+	work, err := list.CrewWork(a.tables)
+	if err != nil {
+		return q, nil, nil, err
+	}
 	sheets, refused, err = condition.CrewSheets(r.Context(), s.Store.Read(), list.Tags(), condition.CrewOptions{
-		AsOf: s.today(), Year: inventory.Date{Year: q.Year, Month: 7, Day: 1}.DecimalYear(),
+		AsOf: s.today(), Year: inventory.Date{Year: q.Year, Month: 7, Day: 1}.DecimalYear(), Work: work,
 	})
 	return q, sheets, refused, err
 }
