@@ -139,6 +139,7 @@ func TestExitCodes(t *testing.T) {
 		{"done", "init", exitDone, "made"},
 		{"failed", "init", exitFailed, "exists already"},
 		{"no such joint", "joint show J000009", exitFailed, "there is no joint"},
+		{"no such joint in a plan", "plan --explain J000009", exitFailed, "there is no joint"},
 		{"unknown command", "reseall", exitUsage, "there is no command"},
 		{"unknown flag", "joint list --colour", exitUsage, "flag provided but not defined"},
 		{"group without a verb", "joint", exitUsage, "needs a verb"},
