@@ -30,8 +30,8 @@ func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan
 	if len(about) > 0 && c.String("format") == "table" {
 		fmt.Fprintln(w.out)
 	}
-	shared := column{name: "visit_shared_with", wrap: true}
-	why := column{name: "not_chosen_for", wrap: true}
+	shared := column{name: "visit_shared_with", shrink: true}
+	why := column{name: "not_chosen_for", shrink: true}
 	var own forecast.Choice
 	for _, o := range choices {
 		if o.Chosen {
@@ -46,7 +46,7 @@ func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan
 			why.heading = "not chosen, for"
 		}
 	}
-	out, err := newRows(c, w.out, column{name: "chosen", heading: "planned"}, column{name: "what", heading: "what", wrap: true},
+	out, err := newRows(c, w.out, column{name: "chosen", heading: "planned"}, column{name: "what", heading: "what", shrink: true},
 		column{name: "expected_cost_usd", heading: "expected cost"}, column{name: "budget_nominal_usd", heading: "work"},
 		column{name: "visit_nominal_usd", heading: "visit"}, shared, column{name: "priced_usd", heading: "money priced"}, why)
 	if err != nil {
