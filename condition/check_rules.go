@@ -30,13 +30,6 @@ var Rules = []Rule{
 			JOIN findings f ON f.joint_id = v.id AND f.kind = 'damage below' AND f.closed_on IS NULL WHERE v.status = 'in service' AND v.worst_state <= 2`,
 	},
 	{
-		Name: "warranty ended with poor feet", Weight: WeightWrong,
-		Remedy: "see whether the claim can still be made",
-		query: `SELECT v.tag AS ref, 'warranty ended ' || s.warranty_until || ', worst state CS' || v.worst_state AS detail
-			FROM seals s JOIN stretches t ON t.id = s.stretch_id JOIN joint_condition v ON v.id = t.joint_id
-			WHERE s.removed_on IS NULL AND s.warranty_until < @today AND v.worst_state >= 3 AND v.status = 'in service'`,
-	},
-	{
 		Name: "bridge's joint rating contradicts the feet", Weight: WeightWrong,
 		Remedy: "one of the two is wrong: the rating of the joints (SNBI B.C.08) or the feet",
 		query: `SELECT v.tag AS ref, 'rated ' || b.joints_rating || ' at the bridge, worst state CS' || v.worst_state AS detail

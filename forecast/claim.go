@@ -85,6 +85,44 @@ func (r *Record) claimed(asOf inventory.Date) bool {
 	return c != nil && c.DaysLeft >= 0 && !c.Urgent
 }
 
+// ClaimCount is how many seals are to be claimed under warranty.
+type ClaimCount struct {
+	Now    int // in time
+	Urgent int // of them: the agency acts at once, and claims the cost
+	Late   int // the warranty has ended: the work is at the agency's cost
+}
+
+// CountClaims counts them.
+func CountClaims(claims []Claim) (n ClaimCount) {
+	for _, c := range claims {
+		switch {
+		case c.DaysLeft < 0:
+			n.Late++
+			continue
+		case c.Urgent:
+			n.Urgent++
+		}
+		n.Now++
+	}
+	return n
+}
+
+// Words say how many; empty where there are none.
+func (n ClaimCount) Words() string {
+	var words []string
+	if n.Now > 0 {
+		now := someJoints(n.Now) + " to be claimed under warranty now"
+		if n.Urgent > 0 {
+			now += fmt.Sprintf(" (%d of them urgent: the agency acts, and claims the cost)", n.Urgent)
+		}
+		words = append(words, now)
+	}
+	if n.Late > 0 {
+		words = append(words, someJoints(n.Late)+" too late to claim, the warranty having ended: at the agency's cost")
+	}
+	return strings.Join(words, "; ")
+}
+
 // coveredThrough is the last day on which a failure is the warranty's on every
 // stretch; zero where one has none.
 func (r *Record) coveredThrough(asOf inventory.Date) (day inventory.Date) {

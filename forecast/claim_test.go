@@ -87,3 +87,29 @@ func TestClaimCostsTheAgencyNothing(t *testing.T) {
 		t.Errorf("urgent work is left to a claim: %v of %v", got, whole)
 	}
 }
+
+// Report, claim and work list count the same: claims in time, the urgent among them,
+// and late ones. A good seal inside its warranty is not to be claimed.
+func TestClaimWords(t *testing.T) {
+	n := CountClaims([]Claim{{DaysLeft: 4}, {DaysLeft: 0, Urgent: true}, {DaysLeft: -1}, {DaysLeft: -9, Urgent: true}})
+	if want := (ClaimCount{Now: 2, Urgent: 1, Late: 2}); n != want {
+		t.Errorf("got %+v, want %+v", n, want)
+	}
+	const want = "2 joints to be claimed under warranty now (1 of them urgent: the agency acts, and claims the cost); " +
+		"2 joints too late to claim, the warranty having ended: at the agency's cost"
+	if got := n.Words(); got != want {
+		t.Errorf("got %q", got)
+	}
+	m := testModel(t, testTables())
+	j := twoJoints(t, 4)[0]
+	j.Looks[len(j.Looks)-1] = look(t, j.latestLook().On.String(), 40, 0, 0, 0)
+	for until, want := range map[string]string{
+		"2027-02-01": "under warranty until 2027-02-01: claim it if it fails before then",
+		"2025-02-01": "",
+	} {
+		j.Stretches[0].Seals[0].WarrantyUntil = day(t, until)
+		if got := m.warrantyNote(j, 2026); got != want {
+			t.Errorf("until %s: got %q, want %q", until, got, want)
+		}
+	}
+}

@@ -149,9 +149,9 @@ func (l *loader) decisions(ids []int64) error {
 	return l.of(func(r *Record, row *row) {
 		r.Decided = append(r.Decided, Decision{
 			JointID: r.ID, What: row.text(1), Year: int(row.int(2)), Treatment: row.text(3), CostCents: row.int(4), PriceYear: int(row.int(5)),
-			Reason: row.text(6), Stamp: store.Stamp{CreatedBy: row.text(7)},
+			Reason: row.text(6), Stamp: store.Stamp{CreatedBy: row.text(7), CreatedAt: store.Instant(row.text(8))},
 		})
-	}, `SELECT joint_id, what, year, treatment, cost_cents, price_year, reason, created_by
+	}, `SELECT joint_id, what, year, treatment, cost_cents, price_year, reason, created_by, substr(created_at, 1, 10)
 		FROM decisions WHERE `+among("joint_id", ids)+` AND (ended_on IS NULL OR ended_on > ?) ORDER BY joint_id, id`, l.asOf)
 }
 

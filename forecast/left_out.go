@@ -27,7 +27,7 @@ func (w *WorkList) LeftOut() []string {
 	}{
 		{w.WaitingPays, "not listed: %s whose waiting another year costs nothing"},
 		{w.ByProject, "not listed: %s that a committed bridge project renews soon enough"},
-		{w.ByWarranty, "not listed: %s to be claimed under warranty; see reseal claim"},
+		{w.ByWarranty, "not listed: %s to be claimed under warranty now; see reseal claim"},
 		{w.NoDeicing, "assumed: " + AssumedDeicing + " deicing at %s whose bridge has none on record"},
 	} {
 		if why.joints > 0 {

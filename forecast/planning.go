@@ -64,6 +64,11 @@ type planJoint struct {
 	reason     planReason
 	climate    string
 	lengthFt   float64
+
+	// What people know or decided about it; see About.
+	decided []Decision
+	urgent  []Finding
+	claimed bool // its first year is left to a claim
 }
 
 // newKind is the kind of seal that a treatment puts in; empty where it puts in none.
@@ -174,6 +179,7 @@ func (m *Model) addToProblem(p *Problem, joints []Projected, o PlanOptions) erro
 		p.joints = append(p.joints, planJoint{
 			PlanJoint: &PlanJoint{JointID: j.ID, Tag: j.Tag, StructureNumber: j.Bridge.StructureNumber, Route: j.Bridge.Route, District: j.Bridge.District, Kind: j.Kind, Quantity: j.Quantity, bridge: j.Bridge.ID},
 			milepost:  j.Bridge.Milepost, treatments: j.Prospect.Treatments, ownDollars: j.Prospect.OwnDollars, reason: m.planReason(j), climate: j.Bridge.Climate, lengthFt: j.LengthFt,
+			decided: j.Decided, urgent: j.Urgent(), claimed: j.claimed(j.AsOf),
 		})
 		p.feet += j.LengthFt
 		for _, c := range courses[i] {

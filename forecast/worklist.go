@@ -91,7 +91,7 @@ type WorkList struct {
 	Overrides    []Override // what people decided, and its price
 	WaitingPays  int        // likely to have failed, but cheaper to leave another year
 	ByProject    int        // left to a committed bridge project
-	ByWarranty   int        // left to a claim under warranty, see Claim
+	ByWarranty   int        // left to a claim under warranty, see Claim, likely to fail or not
 	Joints       int        // looked at
 	NoForecast   map[Reason]int
 	NoLength     int      // candidates left out because their length is not on record
@@ -178,6 +178,9 @@ func (m *Model) addBridge(w *WorkList, joints []Projected, asOf inventory.Date) 
 			}
 			w.Urgent = append(w.Urgent, item)
 		}
+		if pin := j.decided(Pin); j.claimed(asOf) && (pin == nil || pin.Year != w.Year) {
+			w.ByWarranty++
+		}
 		switch {
 		case j.Forecast == nil:
 			w.NoForecast[j.Reason]++
@@ -243,11 +246,10 @@ func (m *Model) candidate(w *WorkList, j Projected) (item WorkItem, listed bool,
 	}
 	w.override(j, best, work, can)
 	switch {
+	case !pinned && j.claimed(j.AsOf): // counted in addBridge
+		return item, false, nil
 	case p.project == 0, !pinned && p.leftToProject(work):
 		w.ByProject++
-		return item, false, nil
-	case !pinned && j.claimed(j.AsOf):
-		w.ByWarranty++
 		return item, false, nil
 	case !can, !pinned && m.heldBack(j.Record, w.Year):
 		return item, false, nil

@@ -163,7 +163,7 @@ func TestUrgentStandsApart(t *testing.T) {
 	if len(w.Ranked) != 1 || w.NoForecast[NeverInspected] != 1 {
 		t.Fatalf("ranked %d, without forecast %v", len(w.Ranked), w.NoForecast)
 	}
-	const notes = "under warranty until 2026-06-01: claim first; deck replacement committed for 2034; " +
+	const notes = "to be claimed under warranty now, until 2026-06-01; deck replacement committed for 2034; " +
 		"has an open severe finding or plate, see the urgent part"
 	if w.Ranked[0].Notes != notes {
 		t.Errorf("notes: got %q, want %q", w.Ranked[0].Notes, notes)

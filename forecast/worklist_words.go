@@ -37,12 +37,8 @@ func (m *Model) why(j Projected, item WorkItem, year int) string {
 // notes are what else a planner must know before sending a crew.
 func (m *Model) notes(j Projected, year int) string {
 	var notes []string
-	for i := range j.Stretches {
-		s := j.Stretches[i].sealOn(j.AsOf)
-		if s != nil && !s.WarrantyUntil.IsZero() && !s.WarrantyUntil.Before(m.endOf(year-1)) {
-			notes = append(notes, fmt.Sprintf("under warranty until %s: claim first", s.WarrantyUntil))
-			break
-		}
+	if words := m.warrantyNote(j, year); words != "" {
+		notes = append(notes, words)
 	}
 	for _, p := range j.Projects {
 		notes = append(notes, fmt.Sprintf("%s committed for %d", p.Kind, p.Year))
@@ -57,6 +53,23 @@ func (m *Model) notes(j Projected, year int) string {
 		notes = append(notes, "deicing not on record, "+AssumedDeicing+" assumed")
 	}
 	return strings.Join(notes, "; ")
+}
+
+// warrantyNote says what the warranty of a joint's seal means for work in a year;
+// empty where there is none then.
+func (m *Model) warrantyNote(j Projected, year int) string {
+	if c := j.claim(j.AsOf); c != nil && c.DaysLeft >= 0 {
+		return fmt.Sprintf("to be claimed under warranty now, until %s", c.WarrantyUntil)
+	} else if c != nil {
+		return fmt.Sprintf("too late to claim, the warranty having ended %s", c.WarrantyUntil)
+	}
+	for i := range j.Stretches {
+		s := j.Stretches[i].sealOn(j.AsOf)
+		if s != nil && !s.WarrantyUntil.IsZero() && !s.WarrantyUntil.Before(m.endOf(year-1)) {
+			return fmt.Sprintf("under warranty until %s: claim it if it fails before then", s.WarrantyUntil)
+		}
+	}
+	return ""
 }
 
 // urgentItem lists the open findings of a joint, the oldest first.

@@ -199,7 +199,7 @@ func (p *projection) tables(c *cli.Context, w world) error {
 	if err := p.wholeTable(c, w); err != nil {
 		return err
 	}
-	fmt.Fprintln(w.out, "\nNothing done: where the network stands at the end of each year")
+	fmt.Fprintln(w.out, "\nNothing done but committed bridge projects: where the network stands at the end of each year")
 	if err := standingTable(c, w, asked(c, p.standings.Idle), false); err != nil || p.plan == nil {
 		return err
 	}

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/urfave/cli/v2"
 
 	"reseal/forecast"
@@ -17,7 +15,8 @@ latest inspection, or an open leak or loose steel, seen from the installation to
 warranty's last day. Whoever put it in is to mend it: such joints are left out of the
 work list, and their work of the first year out of plan and budget, unless a severe
 finding or a plate is open (the agency acts, and claims the cost) or a person pins them.
-A claim whose warranty has ended is late, and its work is back in the budget.
+A claim whose warranty has ended (days below 0) is late: its work is at the agency's
+cost again, in work list, plan and budget.
 
 example: reseal claim --district 3 --format csv`,
 		Flags: append(whereFlags(),
@@ -54,16 +53,10 @@ func claims(c *cli.Context, w world) error {
 		if err := out.close(); err != nil || out.format != "table" {
 			return err
 		}
-		late := 0
 		for _, k := range all {
 			writeWrapped(w, k.Tag+": "+k.Fault)
-			if k.DaysLeft < 0 {
-				late++
-			}
 		}
-		if late > 0 {
-			fmt.Fprintf(w.out, "%s late: the warranty has ended (days below 0)\n", plural(late, "claim"))
-		}
+		notes(c, w, forecast.CountClaims(all).Words())
 		return nil
 	})
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -139,6 +138,7 @@ func TestExitCodes(t *testing.T) {
 		{"done", "init", exitDone, "made"},
 		{"failed", "init", exitFailed, "exists already"},
 		{"no such joint", "joint show J000009", exitFailed, "there is no joint"},
+		{"no such joint in a plan", "plan --explain J000009", exitFailed, "there is no joint"},
 		{"unknown command", "reseall", exitUsage, "there is no command"},
 		{"unknown flag", "joint list --colour", exitUsage, "flag provided but not defined"},
 		{"group without a verb", "joint", exitUsage, "needs a verb"},
@@ -327,19 +327,52 @@ func must(t *testing.T, db string) func(args ...string) string {
 	}
 }
 
-// TestBlankColumnGoesFirst: a table that is too wide gives up a column that
-// says nothing before it cuts one that does.
-func TestBlankColumnGoesFirst(t *testing.T) {
+// tableOf prints rows of text under headings in a table of so many columns of text.
+func tableOf(t *testing.T, width int, columns []column, cells ...[]any) string {
+	t.Helper()
 	var out strings.Builder
-	r := &rows{
-		columns: []column{{name: "why", heading: "why", shrink: true}, {name: "access", heading: "access", shrink: true}},
-		out:     bufio.NewWriter(&out), format: "table", right: make([]bool, 2),
+	r := &rows{columns: columns, out: bufio.NewWriter(&out), format: "table", width: width, right: make([]bool, len(columns))}
+	for _, row := range cells {
+		if err := r.add(row...); err != nil {
+			t.Fatal(err)
+		}
 	}
-	why := strings.Repeat("w", tableWidth)
-	if err := errors.Join(r.add(why, nil), r.close()); err != nil {
+	if err := r.close(); err != nil {
 		t.Fatal(err)
 	}
-	if got := out.String(); got != "why\n"+why+"\n" {
+	return out.String()
+}
+
+// TestBlankColumnGoesFirst: a table that is too wide gives up a column that
+// says nothing before it breaks one that does.
+func TestBlankColumnGoesFirst(t *testing.T) {
+	why := strings.Repeat("w", tableWidth)
+	got := tableOf(t, tableWidth, []column{{heading: "why", shrink: true}, {heading: "access", shrink: true}}, []any{why, nil})
+	if got != "why\n"+why+"\n" {
+		t.Errorf("got:\n%s", got)
+	}
+}
+
+// TestTablesAreNotCut: where a table is too wide, headings and then text go on in
+// the next line, no word is broken, and short names stay whole; a terminal wide
+// enough has each row on one line.
+func TestTablesAreNotCut(t *testing.T) {
+	columns := []column{{heading: "name", shrink: true}, {heading: "route", shrink: true}, {heading: "feet per shift"}, {heading: "note", shrink: true}}
+	row := []any{"new gland in existing rails", "Route 5", 1200, "too wide when cold, crushed when hot"}
+	want := `name          route     feet per  note
+                           shift
+new gland in  Route 5       1200  too wide
+existing                          when cold,
+rails                             crushed when
+                                  hot
+`
+	if got := tableOf(t, 46, columns, row); got != want {
+		t.Errorf("got:\n%s", got)
+	}
+	if got := tableOf(t, 200, columns, row); strings.Count(got, "\n") != 2 || !strings.Contains(got, "new gland in existing rails  Route 5") {
+		t.Errorf("got:\n%s", got)
+	}
+	if got := tableOf(t, 5, columns, row); strings.Contains(got, "…") || !strings.Contains(got, "existing") {
 		t.Errorf("got:\n%s", got)
 	}
 }

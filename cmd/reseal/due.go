@@ -64,7 +64,7 @@ func listDue(c *cli.Context, w world) error {
 func printDue(c *cli.Context, w world, due []*condition.Due, by inventory.Date) error {
 	out, err := newRows(c, w.out, column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"},
 		column{name: "structure_number", heading: "bridge"}, column{name: "tag", heading: "joint"}, column{name: "place", heading: "place", shrink: true},
-		column{name: "due_on", heading: "due"}, column{name: "overdue_days", heading: "days over"}, column{name: "why", heading: "why", wrap: true}, column{name: "inspected_on", heading: "last seen"},
+		column{name: "due_on", heading: "due"}, column{name: "overdue_days", heading: "days over"}, column{name: "why", heading: "why", shrink: true}, column{name: "inspected_on", heading: "last seen"},
 		column{name: "worst_state", heading: "worst"}, column{name: "access", heading: "access", shrink: true},
 		column{name: "label"}, column{name: "seal_kind"}, column{name: "length_ft"}, column{name: "district"})
 	if err != nil {

@@ -226,6 +226,7 @@ func summary(c *cli.Context, w world, m *forecast.Model, o forecast.Options, sum
 	if err := out.close(); err != nil {
 		return err
 	}
+	notes(c, w, "each joint counts whole, in its middle year: as likely to have failed before as after; forecast --condition and reseal budget count each joint's chance, the number expected to have failed")
 	if sum.Quantities > 0 {
 		notes(c, w, fmt.Sprintf("%d of them are quantities for a whole bridge, each counted as one joint", sum.Quantities))
 	}

@@ -50,6 +50,7 @@ func TestForecastCommands(t *testing.T) {
 		{"forecast-csv", "forecast --format csv --to 2030"},
 		{"forecast-joint", "forecast J000007 --to 2036"},
 		{"forecast-joint-json", "forecast J000007 --to 2027 --format json"},
+		{"forecast-condition", "forecast --condition --to 2029"},
 		{"forecast-joints", "forecast --joints --district 2"},
 		{"worklist", "worklist --year 2027 --budget 60000"},
 		{"worklist-all", "worklist --year 2027 --route R_3"},

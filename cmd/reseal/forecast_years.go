@@ -39,6 +39,9 @@ func forecastJoint(c *cli.Context, w world, ref string) error {
 		if err := jointYears(c, w, j.Forecast, bands); err != nil {
 			return err
 		}
+		if c.String("format") == "table" {
+			notes(c, w, bandLegend)
+		}
 		planned(c, w, j.Planned())
 		if j.Illustrative {
 			notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
@@ -153,6 +156,9 @@ func forecastCondition(c *cli.Context, w world) error {
 		if err := out.close(); err != nil {
 			return err
 		}
+		if table {
+			notes(c, w, bandLegend)
+		}
 		notes(c, w, conditionNotes(n)...)
 		notes(c, w, illustrativeNote(t.Illustrative(), "life_table"))
 		return nil
@@ -167,7 +173,7 @@ func workWords(c *cli.Context, n *forecast.Network) string {
 		}
 		return words
 	}
-	return "if no work is done"
+	return "if no work is done, committed bridge projects neither"
 }
 
 // conditionNotes say what the figures leave out.
@@ -178,11 +184,15 @@ func conditionNotes(n *forecast.Network) (words []string) {
 	for _, reason := range slices.Sorted(maps.Keys(n.NoForecast)) {
 		words = append(words, fmt.Sprintf("%s left out: %s", plural(n.NoForecast[reason], "joint"), reason))
 	}
+	bands := "the bands hold the chance in how each joint wears and what the fit leaves unknown of the rates"
 	if n.Draws == 0 {
-		words = append(words, "the bands hold the chance in how each joint wears, but not what is not known of the rates: no fit is in use")
+		bands = "the bands hold the chance in how each joint wears, and leave out the error of the life table"
 	}
-	return words
+	return append(words, bands+"; reseal budget counts committed bridge projects too, and its bands the errors that it names")
 }
+
+// bandLegend says how a share and its band are written.
+const bandLegend = "CS1 % to CS4 %: mean (10 %–90 %); where a state is unlikely the mean can lie outside its band"
 
 // stateBar draws shares in 25 characters.
 func stateBar(shares [4]float64) string {

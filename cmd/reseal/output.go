@@ -8,7 +8,6 @@ import (
 	"io"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/urfave/cli/v2"
 
@@ -16,16 +15,12 @@ import (
 	"reseal/inventory"
 )
 
-// tableWidth is the most columns of text that a table takes.
-const tableWidth = 100
-
 // column is one column of a command's answer: its name in CSV and JSON, and
 // its heading in a table. A column without a heading is left out of tables.
 type column struct {
 	name    string
 	heading string
-	shrink  bool // the first to be cut when a table is too wide
-	wrap    bool // goes on in the next line where it would be cut
+	shrink  bool // text that goes on in the next line where a table is too wide
 }
 
 // rows writes a command's answer as table, CSV or JSON. CSV and JSON go out
@@ -33,6 +28,7 @@ type column struct {
 type rows struct {
 	columns []column
 	format  string
+	width   int // that a table should keep to
 	out     *bufio.Writer
 	csv     *csv.Writer
 	cells   [][]string
@@ -47,7 +43,7 @@ type cents int64
 var formatFlag = &cli.StringFlag{Name: "format", Value: "table", Usage: "`HOW` to print: table, csv or json"}
 
 func newRows(c *cli.Context, w io.Writer, columns ...column) (*rows, error) {
-	r := &rows{columns: columns, format: c.String("format"), out: bufio.NewWriterSize(w, 1<<16), right: make([]bool, len(columns))}
+	r := &rows{columns: columns, format: c.String("format"), width: widthOf(w), out: bufio.NewWriterSize(w, 1<<16), right: make([]bool, len(columns))}
 	switch r.format {
 	case "table", "json":
 	case "csv":
@@ -123,107 +119,13 @@ func (r *rows) close() error {
 		}
 		r.out.WriteString("\n]\n")
 	default:
-		r.table()
+		for _, lines := range r.table() {
+			for _, line := range lines {
+				r.out.WriteString(line + "\n")
+			}
+		}
 	}
 	return r.out.Flush()
-}
-
-func (r *rows) table() {
-	widths := make([]int, len(r.columns))
-	total := 0
-	for i, c := range r.columns {
-		if c.heading == "" {
-			continue
-		}
-		widths[i] = utf8.RuneCountInString(c.heading)
-		for _, cells := range r.cells {
-			widths[i] = max(widths[i], utf8.RuneCountInString(cells[i]))
-		}
-		total += widths[i] + 2
-	}
-	for i := range r.columns { // one that says nothing goes first
-		c := &r.columns[i]
-		if total-2 > tableWidth && c.shrink && c.heading != "" && r.blank(i) {
-			total -= widths[i] + 2
-			c.heading, c.shrink, widths[i] = "", false, 0
-		}
-	}
-	for total-2 > tableWidth {
-		widest := -1
-		for i, c := range r.columns {
-			least := 8
-			if c.wrap {
-				least = 20
-			}
-			if (c.shrink || c.wrap) && widths[i] > least && (widest < 0 || widths[i] > widths[widest]) {
-				widest = i
-			}
-		}
-		if widest < 0 {
-			break
-		}
-		widths[widest]--
-		total--
-	}
-	headings := make([]string, len(r.columns))
-	for i, c := range r.columns {
-		headings[i] = c.heading
-	}
-	r.line(headings, widths)
-	for _, cells := range r.cells {
-		r.line(cells, widths)
-	}
-}
-
-// blank tells whether nothing is known in a whole column.
-func (r *rows) blank(column int) bool {
-	for _, cells := range r.cells {
-		if cells[column] != pretty(nil) {
-			return false
-		}
-	}
-	return true
-}
-
-func (r *rows) line(cells []string, widths []int) {
-	rest := make([]string, len(cells))
-	more := false
-	for i, c := range r.columns {
-		if c.heading != "" && c.wrap && utf8.RuneCountInString(cells[i]) > widths[i] {
-			lines := wrap(cells[i], widths[i])
-			cells[i], rest[i] = lines[0], strings.Join(lines[1:], " ")
-			more = more || rest[i] != ""
-		}
-	}
-	r.oneLine(cells, widths)
-	if more {
-		r.line(rest, widths)
-	}
-}
-
-func (r *rows) oneLine(cells []string, widths []int) {
-	var b strings.Builder
-	for i, cell := range cells {
-		if r.columns[i].heading == "" {
-			continue
-		}
-		n := utf8.RuneCountInString(cell)
-		if n > widths[i] {
-			cell = string([]rune(cell)[:widths[i]-1]) + "…"
-			n = widths[i]
-		}
-		pad := strings.Repeat(" ", widths[i]-n)
-		if r.right[i] {
-			cell = pad + cell
-		} else {
-			cell += pad
-		}
-		if b.Len() > 0 {
-			b.WriteString("  ")
-		}
-		b.WriteString(cell)
-	}
-	r.out.WriteString(strings.TrimRight(b.String(), " ") + "\n")
 }
 
 // deref follows a pointer; a nil one is nil.

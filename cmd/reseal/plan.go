@@ -16,6 +16,7 @@ import (
 	"reseal/forecast"
 	"reseal/forecast/money"
 	"reseal/forecast/plan"
+	"reseal/inventory"
 	"reseal/inventory/store"
 )
 
@@ -168,6 +169,14 @@ func makePlan(c *cli.Context, w world) error {
 		if err != nil {
 			return err
 		}
+		joint := c.String("explain")
+		if joint != "" {
+			named, err := inventory.FindJoint(c.Context, s.Read(), joint)
+			if err != nil {
+				return err
+			}
+			joint = named.Tag
+		}
 		if file := c.String("lp"); file != "" {
 			return writeLP(w, p, file)
 		}
@@ -176,8 +185,8 @@ func makePlan(c *cli.Context, w world) error {
 			return failed
 		}
 		switch {
-		case c.String("explain") != "":
-			err = explain(c, w, p, solved)
+		case joint != "":
+			err = explain(c, w, p, solved, joint)
 		case c.Bool("joints"):
 			err = planItems(c, w, solved)
 		case c.Bool("closures"):
@@ -202,18 +211,8 @@ func makePlan(c *cli.Context, w world) error {
 				return err
 			}
 		}
-		notes(c, w, forecast.NotJudged(p.NoForecast, p.NoLength)...)
-		notes(c, w, freshSeals(solved)...)
-		if len(p.Risks) > 0 && !c.Bool("projects") {
-			notes(c, w, risksNote(p))
-		}
-		notes(c, w, sizedContracts(solved)...)
-		if jobs, cost := solved.WholeBridges(); jobs > 0 {
-			notes(c, w, fmt.Sprintf("of the jobs, %s for %s, visits aside: known only as quantities for a whole bridge, and nothing to send a crew to; find the joints first: reseal joint split",
-				plural(jobs, "job"), money.FormatDollars(int64(cost))))
-		}
-		if len(p.Strangers) > 0 {
-			notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
+		if joint == "" {
+			planNotes(c, w, p, solved)
 		}
 		notes(c, w, solved.OpenWords(), t.PriceWords()+".", illustrativeNote(p.Illustrative))
 		fmt.Fprintln(w.err, caution)
@@ -222,6 +221,23 @@ func makePlan(c *cli.Context, w world) error {
 		}
 		return nil
 	})
+}
+
+// planNotes says what a planner is to look at in a plan.
+func planNotes(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) {
+	notes(c, w, forecast.NotJudged(p.NoForecast, p.NoLength)...)
+	notes(c, w, freshSeals(solved)...)
+	if len(p.Risks) > 0 && !c.Bool("projects") {
+		notes(c, w, risksNote(p))
+	}
+	notes(c, w, sizedContracts(solved)...)
+	if jobs, cost := solved.WholeBridges(); jobs > 0 {
+		notes(c, w, fmt.Sprintf("of the jobs, %s for %s, visits aside: known only as quantities for a whole bridge, and nothing to send a crew to; find the joints first: reseal joint split",
+			plural(jobs, "job"), money.FormatDollars(int64(cost))))
+	}
+	if len(p.Strangers) > 0 {
+		notes(c, w, "limited in the tables, but without a bridge in the plan: "+strings.Join(p.Strangers, ", "))
+	}
 }
 
 // planProgress says how near to the best the search for a plan has come.

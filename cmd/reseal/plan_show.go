@@ -6,7 +6,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -220,47 +219,4 @@ func seasonNotes(solved *forecast.Plan) (lines []string) {
 		lines = append(lines, fmt.Sprintf("install %s in %s: reseal settings table list seasons", strings.Join(kinds[months], ", "), months))
 	}
 	return lines
-}
-
-// choicesShown is how many choices --explain lists besides the plan's own.
-const choicesShown = 8
-
-func explain(c *cli.Context, w world, p *forecast.Problem, solved *forecast.Plan) error {
-	choices, err := p.Explain(solved, c.String("explain"), choicesShown)
-	if err != nil {
-		return err
-	}
-	contract := column{name: "contract_under_minimum", wrap: true}
-	if slices.ContainsFunc(choices, func(o forecast.Choice) bool { return o.Contract != "" }) {
-		contract.heading = "would come to less than the minimum"
-	}
-	out, err := newRows(c, w.out, column{name: "chosen", heading: "in the plan"}, column{name: "what", heading: "what", shrink: true},
-		column{name: "expected_cost_usd", heading: "expected cost"}, column{name: "budget_nominal_usd", heading: "budget money"},
-		column{name: "priced_usd", heading: "with money priced"}, contract)
-	if err != nil {
-		return err
-	}
-	for _, choice := range choices {
-		words := "nothing within the horizon"
-		for k, word := range choice.Words {
-			if k == 0 {
-				words = ""
-			} else {
-				words += ", then "
-			}
-			words += word + " " + strconv.Itoa(choice.Years[k])
-			if choice.Funds[k] != "" {
-				words += " (" + choice.Funds[k] + ")"
-			}
-		}
-		if err := out.add(choice.Chosen, words, dollars(choice.CostDollars), cents(choice.BudgetCents), dollars(choice.PricedDollars), choice.Contract); err != nil {
-			return err
-		}
-	}
-	if err := out.close(); err != nil || out.format != "table" {
-		return err
-	}
-	fmt.Fprintln(w.out, "\nexpected cost: for ever, present value in constant dollars, without bridge visits within the\n"+
-		"horizon. with money priced: plus its budget money at what a dollar of that year saves elsewhere.\nThe plan takes what is least once bridge visits are added and shared.")
-	return nil
 }

@@ -97,3 +97,25 @@ func TestPlanHeldToTables(t *testing.T) {
 		}
 	}
 }
+
+// --explain tells what was decided and found at the joint, whole rows, and nothing
+// about other joints.
+func TestExplainOneJoint(t *testing.T) {
+	reseal := forecastWorld(t)
+	if _, errs, code := reseal("", "decide", "J000043", "hold", "2029", "--reason", "detour closed"); code != exitDone {
+		t.Fatal(errs)
+	}
+	out, errs, code := reseal("", "plan", "--yearly", "40000", "--years", "6", "--explain", "j000043")
+	if code != exitDone {
+		t.Fatal(errs)
+	}
+	said := strings.Join(strings.Fields(out), " ")
+	for _, want := range []string{"J000043 held until 2029, decided by test on 2026-03-01: detour closed", "severe finding, loose steel: it needs an engineer's review now"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("not said: %q\n%s", want, out)
+		}
+	}
+	if strings.Contains(out, "…") || strings.Contains(out, "left out: ") {
+		t.Errorf("cut, or about other joints:\n%s", out)
+	}
+}

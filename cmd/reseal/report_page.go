@@ -75,7 +75,7 @@ type reportPage struct {
 	Line    string
 	Urgent  []forecast.WorkItem
 	Caution string
-	Claims  int
+	Claims  forecast.ClaimCount
 
 	Illustrative string
 	Notes        []string
@@ -184,7 +184,7 @@ func (r *reportPage) list(c *cli.Context, w world, s *store.Store, m *forecast.M
 			plural(list.Line, "joint"), len(list.Ranked), money.FormatDollars(list.SpentCents))
 	}
 	claims, err := m.Claims(c.Context, s.Read(), o)
-	r.Claims = len(claims)
+	r.Claims = forecast.CountClaims(claims)
 	return err
 }
 
@@ -226,8 +226,8 @@ func (r *reportPage) summarise(p *projection, places []chart.Layer, source strin
 	if len(r.Urgent) > 0 {
 		say("%s an open severe finding or a plate and needs an engineer's review first.", map[bool]string{true: "1 joint has", false: fmt.Sprintf("Each of %d joints has", len(r.Urgent))}[len(r.Urgent) == 1])
 	}
-	if r.Claims > 0 {
-		say("%s to be claimed under warranty (reseal claim).", map[bool]string{true: "1 joint is", false: fmt.Sprintf("%d joints are", r.Claims)}[r.Claims == 1])
+	if words := r.Claims.Words(); words != "" {
+		say("%s (reseal claim).", words)
 	}
 }
 

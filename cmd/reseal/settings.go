@@ -77,7 +77,7 @@ func settingsList(c *cli.Context, w world) error {
 	}
 	out, err := newRows(c, w.out,
 		column{name: "name", heading: "setting"}, column{name: "value", heading: "value"}, column{name: "unit"},
-		column{name: "meaning", heading: "meaning", wrap: true}, column{name: "default"}, column{name: "min"}, column{name: "max"},
+		column{name: "meaning", heading: "meaning", shrink: true}, column{name: "default"}, column{name: "min"}, column{name: "max"},
 		column{name: "source"}, column{name: "illustrative"})
 	if err != nil {
 		return err

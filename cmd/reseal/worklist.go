@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"slices"
@@ -267,17 +266,22 @@ func rankedPart(c *cli.Context, w world, list *forecast.WorkList) error {
 }
 
 func rankedTable(c *cli.Context, w world, list *forecast.WorkList, items []forecast.WorkItem) error {
-	var text bytes.Buffer
-	if err := worklistRows(c, world{out: &text}, items); err != nil {
+	out, err := newRows(c, w.out, worklistColumns()...)
+	if err != nil {
 		return err
 	}
-	lines := strings.Split(strings.TrimRight(text.String(), "\n"), "\n")
-	fmt.Fprintln(w.out, lines[0])
-	for i, line := range lines[1:] {
+	for i := range items {
+		if err := addWorkItem(out, &items[i]); err != nil {
+			return err
+		}
+	}
+	lines := out.table()
+	fmt.Fprintln(w.out, strings.Join(lines[0], "\n"))
+	for i, row := range lines[1:] {
 		if i == list.Line {
 			theLine(w, list)
 		}
-		fmt.Fprintln(w.out, line)
+		fmt.Fprintln(w.out, strings.Join(row, "\n"))
 		for _, l := range wrap(items[i].Reason, tableWidth-6) {
 			fmt.Fprintln(w.out, "      "+l)
 		}

@@ -123,18 +123,3 @@ func writeWrapped(w world, text string) {
 		fmt.Fprintln(w.out, strings.Repeat("  ", min(i, 1)+1)+l)
 	}
 }
-
-// wrap breaks text between words into lines of at most width.
-func wrap(text string, width int) (lines []string) {
-	line := ""
-	for word := range strings.FieldsSeq(text) {
-		if line != "" && len(line)+1+len(word) > width {
-			lines, line = append(lines, line), ""
-		}
-		if line != "" {
-			line += " "
-		}
-		line += word
-	}
-	return append(lines, line)
-}
