@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -73,10 +74,7 @@ func TestBridgeInABrowser(t *testing.T) {
 		t.Errorf("the history is %q", got)
 	}
 
-	// It will not come: withdrawn with a reason, and the joints are planned without it.
-	if got := ask(b, chromedp.Text(css(".bridge-joints"))); !strings.Contains(got, "2031") {
-		t.Errorf("with the project the joints have %q", got)
-	}
+	// It will not come: withdrawn with a reason.
 	form = strings.Replace(form, "#project-", "#withdraw-", 1)
 	b.do(chromedp.Focus(css(form+" summary")), chromedp.KeyEvent("\r"), chromedp.WaitVisible(css(form+" textarea")))
 	b.axe()
@@ -159,6 +157,21 @@ func TestNextJobOfABridge(t *testing.T) {
 	})
 	if _, _, page := get(t, path); !strings.Contains(page, "2033: other") {
 		t.Error("the project is not shown")
+	}
+	const left = "project of 2028"
+	if _, _, page := get(t, path); !strings.Contains(page, left) {
+		t.Fatal("no joint is left to the committed project of 2028")
+	}
+	projects, err := inventory.ProjectsOn(t.Context(), s.Store.Read(), bridge.ID)
+	if err != nil || projects[0].Year != 2028 {
+		t.Fatal(projects, err)
+	}
+	r, err := http.PostForm(fmt.Sprintf("%s/projects/%d/withdraw", path, projects[0].ID), url.Values{"withdrawn_why": {"no money"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, page := answer(t, r); strings.Contains(page, left) || !strings.Contains(page, "no money") {
+		t.Error("joints are left to a project that was withdrawn")
 	}
 	joint, err := inventory.FindJoint(t.Context(), s.Store.Read(), "J000007")
 	if err != nil {
