@@ -58,6 +58,29 @@ func (c *wear) average(weights []float64) {
 	}
 }
 
+// together is the wear of parts of a length, on one day.
+func together(parts []part, lengthFt float64, paces int) (c wear) {
+	switch doubtful := slices.ContainsFunc(parts, func(p part) bool { return p.byPace != nil }); {
+	case doubtful && len(parts) == 1:
+		return parts[0].wear
+	case doubtful:
+		c.byPace = make([]float64, wide*paces)
+	}
+	for i := range parts {
+		p := &parts[i]
+		if c.byPace == nil {
+			for k, v := range p.shares {
+				c.shares[k] += v * p.lengthFt / lengthFt
+			}
+			continue
+		}
+		for k, v := range p.spread(paces) {
+			c.byPace[k] += v * p.lengthFt / lengthFt
+		}
+	}
+	return c
+}
+
 // ratedLife goes through what is on record of a stretch, whose ratings may be wrong.
 type ratedLife struct {
 	*projector
@@ -216,10 +239,9 @@ func (m *projector) filtered(r *Record, t *Stretch, g *group, look *Look) (c wea
 		return c, ok
 	}
 	if m.ratedOf == t {
-		c = m.ratedAt
-	} else {
-		c, _ = m.rate(r, t, g, look)
+		m.ratedOf = nil // it is aged from here on
+		return m.ratedAt, true
 	}
-	c.byPace = slices.Clone(c.byPace) // it is aged from here on
+	c, _ = m.rate(r, t, g, look)
 	return c, true
 }

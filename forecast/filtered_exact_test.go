@@ -128,3 +128,41 @@ func TestNoErrorsIsAtTheWord(t *testing.T) {
 		}
 	}
 }
+
+// A joint of two stretches with the same seal and the same looks is forecast as if it
+// were one, before and after a repair of both.
+func TestStretchesAreTakenTogether(t *testing.T) {
+	tables := testTables()
+	tables.Settings.Pieces, tables.Settings.PaceK = 3, 3
+	m := testModel(t, tables)
+	m.rated = ratings(math.Log(0.05 / 0.95))
+	for _, repaired := range []bool{false, true} {
+		one := Record{LengthFt: 40, Stretches: []Stretch{strip(t, "2012-01-01")}, Looks: []Look{
+			look(t, "2016-01-01", 40, 0, 0, 0), look(t, "2020-01-01", 10, 26, 4, 0), look(t, "2024-01-01", 20, 10, 8, 2),
+		}}
+		if repaired { // half of each
+			one.Work = []Work{{On: day(t, "2018-01-01"), Treatment: "spot repair", FromFt: 10, ToFt: 30}}
+		}
+		two := one
+		second := one.Stretches[0]
+		second.ID, second.FromFt = 2, 20
+		two.Stretches = []Stretch{one.Stretches[0], second}
+		two.Stretches[0].ToFt = 20
+		two.Looks = nil
+		for _, l := range one.Looks {
+			half := l.Feet[0].StateFt
+			for s := range half {
+				half[s] /= 2
+			}
+			l.Feet = []StretchFeet{{1, half}, {2, half}}
+			two.Looks = append(two.Looks, l)
+		}
+		a, _ := m.Project(&one, day(t, "2026-01-01"), 2050)
+		b, _ := m.Project(&two, day(t, "2026-01-01"), 2050)
+		for y := range a.Years {
+			if math.Abs(a.Failed[y]-b.Failed[y]) > 1e-9 || math.Abs(a.Shares[y][3]-b.Shares[y][3]) > 1e-9 {
+				t.Fatalf("repaired %v, by %d: failed %v and %v, in CS4 %v and %v", repaired, a.Years[y], a.Failed[y], b.Failed[y], a.Shares[y][3], b.Shares[y][3])
+			}
+		}
+	}
+}

@@ -81,7 +81,7 @@ type projector struct {
 	lives      []pacedLife // of one joint, for all draws
 	livesOf    *Record
 	prior      []float64
-	ratedOf    *Stretch // of the joint, whose ratings were weighed last
+	ratedOf    *Stretch // of the joint, whose ratings were weighed last and not yet used
 	ratedAt    wear
 	known      [4]groupOf // those last asked for
 	asked      int
@@ -239,26 +239,10 @@ func (m *projector) start(r *Record, asOf inventory.Date, weights []float64) (st
 			s.on = p.on
 		}
 	}
-	rated := false
 	for i := range parts {
 		m.age(&parts[i], s.on, weights)
-		rated = rated || parts[i].byPace != nil
 	}
-	if rated {
-		s.byPace = make([]float64, wide*len(weights))
-	}
-	for i := range parts {
-		p := &parts[i]
-		if rated {
-			for k, v := range p.spread(len(weights)) {
-				s.byPace[k] += v * p.lengthFt / length
-			}
-			continue
-		}
-		for k, v := range p.shares {
-			s.shares[k] += v * p.lengthFt / length
-		}
-	}
+	s.wear = together(parts, length, len(weights))
 	s.average(weights)
 	return s, ""
 }
