@@ -62,10 +62,10 @@ func (m *projector) course(r *Record, f *Forecast, first leg, steps []futureStep
 		next := before
 		next.from, next.years = year+1, max(m.times[year+1]-0.5, m.times[0])
 		switch e := s.treatment.effect(); {
-		case e == strategy.Removes:
-			next.group, next.start, next.still = nil, allNew, 0
 		case before.group == nil:
 			continue
+		case e == strategy.Removes:
+			next.group, next.start, next.still = nil, allNew, 0
 		case e == strategy.Repairs:
 			m.repairs(&next, before, s.treatment.RepairsShare)
 		case e == strategy.Renews:
@@ -95,7 +95,8 @@ func (m *projector) repairs(next *leg, before leg, share float64) {
 	next.start.repair(share)
 }
 
-// follow projects the legs one after the other, each from its own first time.
+// follow projects the legs one after the other, each from its own first time. A
+// joint that was removed has no length in any state.
 func (m *projector) follow(legs []leg) {
 	legs[0].group.outlook.Project(&m.projection, legs[0].start.all(), legs[0].weights, m.times)
 	part := markov.Projection{Lean: m.projection.Lean}
@@ -106,9 +107,6 @@ func (m *projector) follow(legs []leg) {
 		}
 		if l.group == nil {
 			part.Reset(len(times), 4)
-			for i := range times {
-				part.Shares[4*i] = 1
-			}
 		} else {
 			l.group.outlook.Project(&part, l.start.all(), l.weights, times)
 		}
@@ -151,12 +149,6 @@ func (m *projector) future(j *Projected, steps []futureStep) future {
 		}
 		if len(j.OutOfRange) > 0 && (renewed < 0 || y < renewed) {
 			f.failed[y] = 1 - (1-f.failed[y])*(1-j.OutOfRange[y])
-		}
-	}
-	if last := legs[len(legs)-1]; last.group == nil {
-		clear(f.shares[last.from-1:])
-		if f.variance != nil {
-			clear(f.variance[last.from-1:])
 		}
 	}
 	return f

@@ -15,7 +15,7 @@ import (
 // means, with what they are not below and not above with a probability of 90 %.
 type NetworkYear struct {
 	Year                          int
-	Shares, Low, High             [4]float64 // of the feet in CS1 to CS4
+	Shares, Low, High             [4]float64 // of the feet in CS1 to CS4; a joint that was removed has none
 	Failed, FailedLow, FailedHigh float64    // joints that have failed and were not renewed
 }
 
@@ -35,9 +35,9 @@ type Network struct {
 
 // networkSum adds up joints, by year and state.
 type networkSum struct {
-	shares, variance [][4]float64
-	failed, chance   []float64
-	draws            []drawn
+	shares, variance     [][4]float64
+	failed, chance, feet []float64 // feet: of joints that were not removed
+	draws                []drawn
 }
 
 // NewNetwork projects the joints that the options choose and adds them up.
@@ -54,7 +54,7 @@ func (m *Model) NewNetwork(ctx context.Context, db bun.IDB, o Options) (*Network
 	n := &Network{NoForecast: map[Reason]int{}, Draws: len(m.draws)}
 	years := last - first + 1
 	s := &networkSum{
-		shares: make([][4]float64, years), variance: make([][4]float64, years), failed: make([]float64, years), chance: make([]float64, years),
+		shares: make([][4]float64, years), variance: make([][4]float64, years), failed: make([]float64, years), chance: make([]float64, years), feet: make([]float64, years),
 	}
 	for range m.draws {
 		s.draws = append(s.draws, drawn{make([]float64, 4*years), make([]float64, years)})
@@ -86,7 +86,7 @@ func (m *Model) NewNetwork(ctx context.Context, db bun.IDB, o Options) (*Network
 		return nil, store.Invalid("widen the choice, or log inspections", "none of %d joints has a length and a forecast", n.Joints)
 	}
 	for y := range years {
-		n.Years = append(n.Years, s.year(first+y, y, n.Feet))
+		n.Years = append(n.Years, s.year(first+y, y))
 	}
 	for _, y := range n.Years {
 		if math.IsNaN(y.Failed + y.FailedHigh + y.Shares[0]) {
@@ -100,6 +100,7 @@ func (s *networkSum) add(f *Forecast, feet float64) {
 	for y := range f.Years {
 		for k, share := range f.Shares[y] {
 			s.shares[y][k] += feet * share
+			s.feet[y] += feet * share
 			s.variance[y][k] += feet * feet * f.variance[y][k]
 		}
 		s.failed[y] += f.Failed[y]
@@ -117,27 +118,19 @@ func (s *networkSum) add(f *Forecast, feet float64) {
 	}
 }
 
-func (s *networkSum) year(year, y int, feet float64) NetworkYear {
-	out := NetworkYear{Year: year, Failed: s.failed[y]}
+func (s *networkSum) year(year, y int) NetworkYear {
+	out, feet := NetworkYear{Year: year, Failed: s.failed[y]}, s.feet[y]
+	if feet == 0 {
+		feet = 1 // all were removed
+	}
 	for k := range 4 {
 		mean := s.shares[y][k] / feet
-		between := s.between(func(d drawn) float64 { return d.shares[4*y+k] / feet })
+		between := spread(s.draws, func(d drawn) float64 { return d.shares[4*y+k] / feet })
 		wide := z90 * math.Sqrt(s.variance[y][k]/(feet*feet)+between)
 		out.Shares[k], out.Low[k], out.High[k] = mean, max(mean-wide, 0), min(mean+wide, 1)
 	}
-	between := s.between(func(d drawn) float64 { return d.failed[y] })
+	between := spread(s.draws, func(d drawn) float64 { return d.failed[y] })
 	wide := z90 * math.Sqrt(s.chance[y]+between)
 	out.FailedLow, out.FailedHigh = max(out.Failed-wide, 0), out.Failed+wide
 	return out
-}
-
-// between is the variance between draws.
-func (s *networkSum) between(value func(drawn) float64) float64 {
-	mean, square := 0.0, 0.0
-	for _, d := range s.draws {
-		v := value(d)
-		mean += v / float64(len(s.draws))
-		square += v * v / float64(len(s.draws))
-	}
-	return max(square-mean*mean, 0)
 }

@@ -82,7 +82,6 @@ func (m *Model) Bands(r *Record, f *Forecast) ([]ShareBand, error) {
 				}
 			}
 			if at.group == nil {
-				out[y].Low[0], out[y].High[0] = 1, 1
 				continue
 			}
 			outlooks, shares, weights = append(outlooks, at.group.outlook), append(shares, at.start.all()), append(weights, at.weights)
