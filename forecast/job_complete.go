@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"reseal/condition"
+	"reseal/forecast/money"
 	"reseal/forecast/strategy"
 	"reseal/inventory"
 	"reseal/inventory/store"
@@ -40,6 +41,20 @@ func (j *Job) Complete(ctx context.Context, tx *store.Tx, s Step, today inventor
 	s.On = s.work.DoneOn
 	done.On = s.On
 	return done, j.advance(ctx, tx, s)
+}
+
+// OddCost says that the actual cost is under a fifth of the approved, or over five
+// times it, and how to correct it; empty: it is neither, or not known.
+func (j *Job) OddCost() string {
+	if j.ActualCents == nil || j.CostCents <= 0 || *j.ActualCents >= j.CostCents/5 && *j.ActualCents <= 5*j.CostCents {
+		return ""
+	}
+	how := "under a fifth of"
+	if *j.ActualCents > j.CostCents {
+		how = "over five times"
+	}
+	return fmt.Sprintf("check the cost of joint %s: $%s is %s the $%s approved. It is kept; if it is wrong: reseal job undo %s --list %q, and take the step again with --cost DOLLARS",
+		j.Tag, money.FormatDollars(*j.ActualCents), how, money.FormatDollars(j.CostCents), j.Tag, j.List)
 }
 
 // putWork puts the work of a job on record, and into the step. Other work on record

@@ -45,6 +45,15 @@ func (p *Plan) Keep(ctx context.Context, tx *store.Tx, name string) error {
 	return years.Close()
 }
 
+// KeptBefore tells when and by whom the plan of a name was kept; empty: there is none.
+func KeptBefore(ctx context.Context, db bun.IDB, name string) (words string, err error) {
+	err = db.NewRaw("SELECT substr(created_at, 1, 10) || ' by ' || created_by FROM plans WHERE name = ?", name).Scan(ctx, &words)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", nil
+	}
+	return words, err
+}
+
 func (p *Plan) horizon() int {
 	n := 0
 	for _, y := range p.Years {

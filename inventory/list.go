@@ -87,11 +87,22 @@ const jointColumns = `v.id, v.geom, v.tag, v.label, v.status, v.scope, v.origin,
 
 // scan reads jointColumns. A NULL leaves the field's zero value.
 func (r *JointRow) scan(rows *sql.Rows) error {
-	return rows.Scan(&r.ID, &r.Geom, orZero(&r.Tag), orZero(&r.Label), &r.Status, &r.Scope, &r.Origin, orZero(&r.GeometrySource), &r.BridgeID,
+	err := rows.Scan(&r.ID, &r.Geom, orZero(&r.Tag), orZero(&r.Label), &r.Status, &r.Scope, &r.Origin, orZero(&r.GeometrySource), &r.BridgeID,
 		&r.State, &r.StructureNumber, orZero(&r.FacilityCarried), orZero(&r.FeatureIntersected), orZero(&r.Route), &r.Milepost,
 		orZero(&r.District), orZero(&r.County), orZero(&r.Access), &r.Place, &r.Movement, orZero(&r.Sequence), &r.LengthFt,
 		orZero(&r.SealKind), &r.InstalledOn, orZero(&r.InstalledPrecision), &r.InspectedOn, orZero(&r.DateKnown),
 		orZero(&r.StateFt[0]), orZero(&r.StateFt[1]), orZero(&r.StateFt[2]), orZero(&r.StateFt[3]), orZero(&r.NotSeenFt), orZero(&r.WorstState))
+	r.RoundFeet()
+	return err
+}
+
+// RoundFeet rounds the feet to 0.001: a sum over stretches has more digits than any
+// of them.
+func (r *JointRow) RoundFeet() {
+	for s := range r.StateFt {
+		r.StateFt[s] = math.Round(r.StateFt[s]*1000) / 1000
+	}
+	r.NotSeenFt = math.Round(r.NotSeenFt*1000) / 1000
 }
 
 // EachJoint calls fn for each joint that f chooses, in f's order, without

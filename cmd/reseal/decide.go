@@ -83,6 +83,9 @@ func decideJoint(c *cli.Context, w world) error {
 			if err == nil {
 				n, err = forecast.Undecide(c.Context, tx, j.ID, value, today)
 			}
+			if err == nil && n == 0 {
+				err = nothingDecided(j.Tag, value)
+			}
 			return err
 		})
 		return done(c, w, err, "%s ended at joint %s", plural(n, "decision"), ref)
@@ -116,6 +119,13 @@ func decideJoint(c *cli.Context, w world) error {
 		fmt.Fprintln(w.err, "a check for planning, from the latest reading and theory: the engineer in charge designs the link")
 	}
 	return done(c, w, err, "joint %s: %s; next: reseal worklist", ref, d.Words())
+}
+
+func nothingDecided(tag, kind string) error {
+	if kind == "" {
+		return store.NotFound("see what stands with: reseal decide", "nothing was decided about %s", tag)
+	}
+	return store.NotFound("see what stands with: reseal decide", "nothing was decided about %s by %q", tag, kind)
 }
 
 // takesOver are the joints that are to take over from one that is eliminated.

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -38,6 +40,8 @@ func TestDecisionsAreObeyed(t *testing.T) {
 	refuse("needs a reason", "decide", "J000043", "exclude")
 	refuse("no treatment", "decide", "J000043", "treatment", "magic", "--reason", "x")
 	refuse("fiscal year", "decide", "J000043", "hold", "soon", "--reason", "x")
+	refuse("nothing was decided about J000043", "decide", "J000043", "undo")
+	refuse("nothing was decided about J000043 by \"hold\"", "decide", "J000043", "undo", "hold")
 	refuse("nobody can decide", "decide", "J000043", "burn", "--reason", "x")
 
 	must("decide", "J000043", "hold", "2029", "--reason", "detour until 2029")
@@ -116,5 +120,16 @@ func TestPlansAreKept(t *testing.T) {
 	lp := must("", "plan", "--years", "3", "--yearly", "10000", "--lp", "-")
 	if !strings.Contains(lp, "Minimize") && !strings.Contains(lp, "minimize") {
 		t.Errorf("the LP file begins with %.80q", lp)
+	}
+	file := filepath.Join(t.TempDir(), "plan.lp")
+	_, said, _ := reseal("", "plan", "--years", "3", "--yearly", "10000", "--lp", file)
+	if kept, err := os.ReadFile(file); err != nil || string(kept) != lp || !strings.Contains(said, "wrote "+file+": the plan as an LP file, ") {
+		t.Errorf("the LP file in a file: %d bytes, %v, %q", len(kept), err, said)
+	}
+	for name, want := range map[string]bool{"b": true, "new": false} {
+		_, said, _ := reseal("", "plan", "--years", "3", "--yearly", "10000", "--name", name)
+		if strings.Contains(said, `kept as "`+name+`"; replaced the plan kept 2026-03-01 by test under that name`) != want {
+			t.Errorf("kept as %s: %q", name, said)
+		}
 	}
 }

@@ -193,6 +193,13 @@ func TestSettingsTakeEffect(t *testing.T) {
 	}
 	ok("", "settings", "set", "price_growth", "0.1")
 	risen := ok("", "budget", "--years", "3")
+	list := ok("", "settings", "list")
+	if !strings.Contains(list, "cost_error *") || strings.Contains(list, "price_growth *") {
+		t.Errorf("the settings do not tell starting values from the agency's own:\n%s", list)
+	}
+	if csv := ok("", "settings", "list", "--format", "csv"); strings.Contains(csv, "*") || !strings.Contains(csv, "cost_error,0.15,") {
+		t.Errorf("as csv:\n%s", csv)
+	}
 	if !strings.Contains(risen, "Prices rise 10 % a year") || risen == before {
 		t.Errorf("prices that rise by 10 %% a year don't show:\n%s", risen)
 	}

@@ -164,6 +164,7 @@ func jobMove(c *cli.Context, w world, to string) error {
 		return err
 	}
 	n := 0
+	var odd []string
 	err = changing(c, w, func(tx *store.Tx) error {
 		jobs, err := jobsNamed(c, tx, to)
 		if err != nil {
@@ -173,6 +174,9 @@ func jobMove(c *cli.Context, w world, to string) error {
 			if err := jobs[i].Move(c.Context, tx, step, inventory.DateOf(w.now())); err != nil {
 				return err
 			}
+			if step.ActualCents != nil {
+				odd = append(odd, jobs[i].OddCost())
+			}
 			n++
 		}
 		return nil
@@ -180,7 +184,11 @@ func jobMove(c *cli.Context, w world, to string) error {
 	if to == "" {
 		return done(c, w, err, "%s taken one step back", plural(n, "job"))
 	}
-	return done(c, w, err, "%s %s as of %s", plural(n, "job"), to, step.On)
+	if err := done(c, w, err, "%s %s as of %s", plural(n, "job"), to, step.On); err != nil {
+		return err
+	}
+	notes(c, w, odd...)
+	return nil
 }
 
 // jobCost reads --cost, which is of one job.

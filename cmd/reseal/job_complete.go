@@ -52,10 +52,12 @@ func completeJob(c *cli.Context, w world) error {
 		}
 	}
 	var how forecast.Completion
+	odd := ""
 	err = changing(c, w, func(tx *store.Tx) error {
 		j, err := jobOf(c.Context, tx, ref, c.String("list"), false)
 		if err == nil {
 			how, err = j.Complete(c.Context, tx, step, inventory.DateOf(w.now()))
+			odd = j.OddCost()
 		}
 		return err
 	})
@@ -63,5 +65,9 @@ func completeJob(c *cli.Context, w world) error {
 	if how.New {
 		words = "its work was put on record"
 	}
-	return done(c, w, err, "joint %s completed on %s, %s", ref, how.On, words)
+	err = done(c, w, err, "joint %s completed on %s, %s", ref, how.On, words)
+	if err == nil && odd != "" {
+		notes(c, w, odd)
+	}
+	return err
 }

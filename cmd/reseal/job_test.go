@@ -62,9 +62,18 @@ func TestJobsGoTheirWay(t *testing.T) {
 		}
 	}
 	refuse("--cost is of one job", "job", "pay", "J000043", second, "--cost", "5")
-	has(must("job", "complete", second, "--cost", "12,500"), "its work was put on record")
-	has(must("joint", "show", second), "cost $ 12,500", "in-house")
-	must("job", "pay", second)
+	// A slip of the pen is asked about, and can be corrected.
+	odd := strings.Join(strings.Fields(must("job", "complete", second, "--cost", "9")), " ")
+	has(odd, "its work was put on record", "check the cost of joint "+second+": $9 is under a fifth of the $", "approved. It is kept; if it is wrong: reseal job undo "+second+" --list \"FY27\"")
+	must("job", "undo", second, "--list", "FY27")
+	has(must("job", "complete", second, "--cost", "1,250,000"), "is over five times the")
+	must("job", "undo", second, "--list", "FY27")
+	if said := must("job", "complete", second, "--cost", "12,500"); strings.Contains(said, "check the cost") {
+		t.Errorf("asked about a usual cost: %s", said)
+	}
+	has(must("job", "list", "--joint", second, "--format", "csv"), ",12500.00,")
+	has(must("joint", "show", second), "in-house")
+	has(must("job", "pay", second, "--cost", "1"), "check the cost of joint "+second)
 
 	third := ""
 	for _, line := range strings.Split(must("job", "list", "--state", "programmed", "--format", "csv"), "\n") {

@@ -206,8 +206,17 @@ func makePlan(c *cli.Context, w world) error {
 			if c.Bool("dry-run") {
 				update = s.Try
 			}
-			err := update(c.Context, actor(c), func(ctx context.Context, tx *store.Tx) error { return solved.Keep(ctx, tx, name) })
-			if err := done(c, w, err, "kept as %q", name); err != nil {
+			before := ""
+			err := update(c.Context, actor(c), func(ctx context.Context, tx *store.Tx) (err error) {
+				if before, err = forecast.KeptBefore(ctx, tx, name); err != nil {
+					return err
+				}
+				return solved.Keep(ctx, tx, name)
+			})
+			if before != "" {
+				before = "; replaced the plan kept " + before + " under that name"
+			}
+			if err := done(c, w, err, "kept as %q%s", name, before); err != nil {
 				return err
 			}
 		}
@@ -267,5 +276,10 @@ func writeLP(w world, p *forecast.Problem, file string) error {
 	if err := write(f); err != nil {
 		return err
 	}
-	return f.keep()
+	if err := f.keep(); err != nil {
+		return err
+	}
+	fmt.Fprintf(w.err, "wrote %s: the plan as an LP file, %s of %s; it was not solved, and nothing was kept\n",
+		file, plural(len(p.Instance.Cost), "choice"), plural(len(p.Instance.FirstOption)-1, "joint"))
+	return nil
 }

@@ -87,14 +87,21 @@ func settingsList(c *cli.Context, w world) error {
 		if err := setting.Load(c.Context, s.Read(), all); err != nil {
 			return err
 		}
-		illustrative := 0
+		illustrative, mark := 0, "" // CSV and JSON have a column for it
+		if out.format == "table" {
+			mark = " *"
+		}
 		for _, d := range all {
 			v := *d.Value
 			invented := d.Illustrative && v == d.Default
 			if invented {
 				illustrative++
 			}
-			if err := out.add(d.Name, v, d.Unit, d.Meaning, d.Default, d.Min, d.Max, d.Source, invented); err != nil {
+			name := d.Name
+			if invented {
+				name += mark
+			}
+			if err := out.add(name, v, d.Unit, d.Meaning, d.Default, d.Min, d.Max, d.Source, invented); err != nil {
 				return err
 			}
 		}
@@ -102,7 +109,7 @@ func settingsList(c *cli.Context, w world) error {
 			return err
 		}
 		if illustrative > 0 {
-			notes(c, w, fmt.Sprintf("%d of them are illustrative starting values; see: reseal settings show NAME", illustrative))
+			notes(c, w, strings.TrimSpace(fmt.Sprintf("%s %d of them are illustrative starting values, no agency's own; see: reseal settings show NAME", mark, illustrative)))
 		}
 		return nil
 	})

@@ -213,9 +213,12 @@ func (l *life) inspect(on inventory.Date) error {
 		ft[0] = math.Max(0, *l.joint.LengthFt-ft[1]-ft[2]-ft[3])
 		ft[2] = math.Max(0, *l.joint.LengthFt-ft[0]-ft[1]-ft[3])
 	}
+	for s := range ft {
+		ft[s] = round(ft[s], 0.001)
+	}
 	f := &condition.Feet{ID: n.feet.NewID(), InspectionID: in.ID, StretchID: l.stretch.ID, CS1Ft: ft[0], CS2Ft: ft[1], CS3Ft: ft[2], CS4Ft: ft[3]}
 	if n.chance(0.04) && f.CS1Ft > 12 { // under debris or a parked truck
-		f.CS1Ft, f.NotSeenFt = f.CS1Ft-8, 8
+		f.CS1Ft, f.NotSeenFt = round(f.CS1Ft-8, 0.001), 8
 	}
 	if err := n.feet.Add(f); err != nil {
 		return err

@@ -148,7 +148,14 @@ func pick[T any](n *network, of ...T) T { return of[n.IntN(len(of))] }
 
 func ptr[T any](v T) *T { return &v }
 
-func round(v, to float64) float64 { return math.Round(v/to) * to }
+// round is to a step, in the nearest number that has its digits: 0.1 · 3 would
+// have seventeen.
+func round(v, to float64) float64 {
+	if to < 1 {
+		return math.Round(v/to) / math.Round(1/to)
+	}
+	return math.Round(v/to) * to
+}
 
 // routes of the invented state fan out from one point in the open Pacific,
 // over a thousand miles from land.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -94,6 +95,29 @@ func TestPlausible(t *testing.T) {
 		var got float64
 		if err := s.Read().NewRaw(tt.query).Scan(ctx, &got); err != nil || got < tt.low || got > tt.high {
 			t.Errorf("%s: %.3g (%v), want %g to %g", tt.what, got, err, tt.low, tt.high)
+		}
+	}
+}
+
+// Feet and mileposts have three decimals at the most: what is worked out from others
+// is rounded, and no file shows 0.10000000000000142 ft.
+func TestFeetAndMilepostsAreRound(t *testing.T) {
+	s, _ := makeSample(t, 1)
+	for name, query := range map[string]string{
+		"milepost": "SELECT milepost FROM bridges", "length_ft": "SELECT length_ft FROM joints WHERE length_ft IS NOT NULL",
+		"feet": "SELECT cs1_ft FROM inspection_feet UNION SELECT cs2_ft FROM inspection_feet UNION SELECT cs3_ft FROM inspection_feet UNION SELECT cs4_ft FROM inspection_feet",
+	} {
+		var all []float64
+		if err := s.Read().NewRaw(query).Scan(ctx, &all); err != nil {
+			t.Fatal(err)
+		}
+		if len(all) < 10 {
+			t.Errorf("%s: only %d", name, len(all))
+		}
+		for _, v := range all {
+			if text := strconv.FormatFloat(v, 'f', -1, 64); len(text)-strings.IndexByte(text+".", '.') > 4 {
+				t.Fatalf("%s of %s", name, text)
+			}
 		}
 	}
 }

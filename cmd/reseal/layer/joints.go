@@ -346,6 +346,7 @@ func (r *joinedJoint) look(v []driver.Value) (err error) {
 	}
 	ft, _ := float(v[7])
 	r.NotSeenFt += ft
+	r.RoundFeet()
 	return nil
 }
 

@@ -30,6 +30,10 @@ func unevenNetwork(t *testing.T) *store.Store {
 			"INSERT INTO stretches (id, joint_id, from_ft, to_ft) VALUES (90001, 3, 10, 24)",
 			"INSERT INTO seals (stretch_id, kind, installed_on, installed_precision) VALUES (90001, 'foam seal', '2026-01-01', 'year')",
 			"INSERT INTO inspection_feet (inspection_id, stretch_id, cs1_ft, cs4_ft, not_seen_ft) VALUES (3, 90001, 8, 4, 2)",
+			// Joint 2: 0.1 + 0.2 ft of two stretches.
+			"INSERT INTO stretches (id, joint_id, from_ft, to_ft) VALUES (90002, 2, 24, 30)",
+			"UPDATE inspection_feet SET cs3_ft = 0.1 WHERE inspection_id = 2",
+			"INSERT INTO inspection_feet (inspection_id, stretch_id, cs3_ft) VALUES (2, 90002, 0.2)",
 			// Joint 4: its inspection was replaced; joint 5: replaced by one without feet.
 			"INSERT INTO inspections (id, joint_id, inspected_on, replaces_id) VALUES (90002, 4, '2025-12-31', 4), (90003, 5, '2026-11-01', 5)",
 			"INSERT INTO inspection_feet (inspection_id, stretch_id, cs2_ft) VALUES (90002, 4, 24)",
@@ -84,6 +88,9 @@ func TestEachJointOfRecord(t *testing.T) {
 	})
 	if err != nil {
 		t.Fatal(err)
+	}
+	if feet := got[1].StateFt[2]; feet != 0.3 {
+		t.Errorf("0.1 and 0.2 ft are %v", feet)
 	}
 	if diff := cmp.Diff(want, got); diff != "" || len(got) != 2*pageJoints+500 {
 		t.Errorf("%d joints (-view +fast):\n%.4000s", len(got), diff)
