@@ -114,6 +114,10 @@ func TestImportTableRefuses(t *testing.T) {
 			t.Errorf("got %v, want %s", err, want)
 		}
 	}
+	_, err = importTable(t, s, "budgets", "name,year,amount_usd,source\nnetwork,2027,1,a\nnetwork,2028,1,a\n")
+	if want := "give each row a name of its own, for example 2028 network"; err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("got %v, want %s", err, want)
+	}
 	if after := exportTable(t, s, agency); after != before {
 		t.Errorf("a refused file changed the table:\n%s", after)
 	}

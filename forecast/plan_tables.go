@@ -117,7 +117,7 @@ func (t *planTerms) delivery(treatment, district string) Delivery {
 // planTables lists the agency's tables that a plan is held to.
 func planTables() []setting.Table {
 	name := func(example string) table.Column {
-		return table.Column{Name: "name", Required: true, Example: example}
+		return table.Column{Name: "name", Required: true, Help: "of the row: each has its own, and a row that comes again under it is changed", Example: example}
 	}
 	year := table.Column{Name: "year", Kind: table.Int, Min: 1990, Max: 2100, Help: "fiscal year; blank is every year without a row of its own"}
 	district := table.Column{Name: "district", Help: "blank is the network"}
@@ -129,10 +129,10 @@ func planTables() []setting.Table {
 			Name: "budgets", Help: "the money of each fiscal year, nominal dollars",
 			Columns: []table.Column{
 				name("2028 network"),
-				{Name: "year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year"},
+				{Name: "year", Kind: table.Int, Required: true, Min: 1990, Max: 2100, Help: "fiscal year", Example: "2028"},
 				district,
 				{Name: "fund", Help: "a fund of the table funds; blank is the agency's own money"},
-				{Name: "amount_usd", Kind: table.Money, Required: true, Min: 0, Max: 1e11, Help: "nominal dollars"},
+				{Name: "amount_usd", Kind: table.Money, Required: true, Min: 0, Max: 1e11, Help: "nominal dollars", Example: "1,500,000"},
 				setting.Source, setting.Illustrative,
 			},
 			Stored:    []string{"name", "year", "district", "fund", "amount_cents", "source", "illustrative"},

@@ -91,8 +91,11 @@ func (j *planJoint) newKind(t *Treatment) string {
 // that year.
 func (m *Model) NewProblem(ctx context.Context, db bun.IDB, o PlanOptions) (*Problem, error) {
 	now := m.YearOf(o.AsOf)
-	if o.Years < 1 || o.Years > maxPlanYears || o.FirstYear < now || o.FirstYear > now+10 {
-		return nil, store.Invalid(fmt.Sprintf("give 1 to %d years from %d to %d on", maxPlanYears, now, now+10), "there is no plan of %d years from %d", o.Years, o.FirstYear)
+	switch {
+	case o.Years < 1 || o.Years > maxPlanYears:
+		return nil, store.Invalid(fmt.Sprintf("give 1 to %d years", maxPlanYears), "there is no plan of %d years", o.Years)
+	case o.FirstYear < now || o.FirstYear > now+10:
+		return nil, store.Invalid(fmt.Sprintf("give a first fiscal year from %d to %d", now, now+10), "there is no plan from %d on", o.FirstYear)
 	}
 	p := &Problem{FirstYear: o.FirstYear, PriceYear: now, AsOf: o.AsOf, NoForecast: map[Reason]int{}, Illustrative: m.tables.Illustrative(), progress: o.Progress}
 	p.closureMiles, p.closureSaving = m.tables.Settings.ClosureMiles, m.tables.Settings.ClosureSavingShare

@@ -376,3 +376,16 @@ rails                             crushed when
 		t.Errorf("got:\n%s", got)
 	}
 }
+
+// TestTableDescribe: what each column of a table holds is told before it is filled in.
+func TestTableDescribe(t *testing.T) {
+	code, out, messages := reseal(t, filepath.Join(t.TempDir(), "none.gpkg"), "settings", "table", "describe", "budgets")
+	if code != exitDone {
+		t.Fatal(messages)
+	}
+	for _, want := range []string{"budgets: the money of each fiscal year", "2028 network", "blank is the network", "a fund of the table funds", "amount_usd"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("not said: %q\n%s", want, out)
+		}
+	}
+}

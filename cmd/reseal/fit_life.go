@@ -63,7 +63,8 @@ func fitLife(c *cli.Context, w world) error {
 	defer closeFile()
 	records, err := life.ReadCSV(in)
 	if err != nil {
-		return fmt.Errorf("%s: %w", filepath.Base(path), err)
+		return store.Hinted(fmt.Errorf("%s: %w", filepath.Base(path), err),
+			"give a row a seal: in left and right the ages between which it failed, right blank while it serves")
 	}
 	r, err := reportLife(records)
 	if err != nil {

@@ -157,6 +157,8 @@ func TestForecastCommandsRefuse(t *testing.T) {
 		{"worklist --budget lots", "--budget is dollars", exitUsage},
 		{"worklist --budget 0", "--budget is dollars", exitUsage},
 		{"worklist J000001", "takes no argument", exitUsage},
+		{"plan --years 0", "there is no plan of 0 years\n  what to do: give 1 to 30 years\n", exitFailed},
+		{"plan --from 2050", "there is no plan from 2050 on\n  what to do: give a first fiscal year from 2026 to 2036\n", exitFailed},
 		{"budget --years 0", "give 1 to 60 years", exitFailed},
 		{"budget 5", "takes no argument", exitUsage},
 		{"settings", "needs a verb", exitUsage},

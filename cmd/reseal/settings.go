@@ -48,12 +48,21 @@ func tableCommand(w world) *cli.Command {
 	return &cli.Command{
 		Name:  "table",
 		Usage: "list, import and export the agency's tables",
+		Description: `To fill one in: settings table describe NAME tells what each column holds, settings
+table export NAME writes what it has, settings table import NAME FILE puts rows in.
+
+example: reseal settings table describe budgets`,
 		Subcommands: []*cli.Command{
 			{
 				Name: "list", Usage: "list the tables, or a table's rows", ArgsUsage: "[TABLE]",
 				Description: "The tables:\n" + names + "\nexample: reseal settings table list life_table",
 				Flags:       []cli.Flag{formatFlag},
 				Action:      func(c *cli.Context) error { return tableList(c, w) },
+			},
+			{
+				Name: "describe", Usage: "what each column of a table holds, with examples", ArgsUsage: "TABLE",
+				Description: "example: reseal settings table describe budgets",
+				Action:      func(c *cli.Context) error { return tableDescribe(c, w) },
 			},
 			{
 				Name: "import", Usage: "put in the rows of a CSV or XLSX file", ArgsUsage: "TABLE FILE",
@@ -193,6 +202,16 @@ func tableNames(c *cli.Context, w world) error {
 		}
 	}
 	return out.close()
+}
+
+// tableDescribe prints what each column of a table holds.
+func tableDescribe(c *cli.Context, w world) error {
+	t, err := tableArg(c, 1)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w.out, "%s: %s\n\n", t.Name, t.Help)
+	return table.Describe(w.out, t.Columns)
 }
 
 func tableImport(c *cli.Context, w world) error {

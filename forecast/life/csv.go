@@ -25,8 +25,11 @@ func ReadCSV(r io.Reader) ([]Record, error) {
 	in := csv.NewReader(r)
 	in.TrimLeadingSpace = true
 	header, err := in.Read()
-	if err != nil {
-		return nil, fmt.Errorf("%w: no header line: %w", ErrInvalid, err)
+	switch {
+	case err == io.EOF:
+		return nil, errFile{errors.New("the file is empty: its first line names the columns")}
+	case err != nil:
+		return nil, errFile{fmt.Errorf("no header line: %w", err)}
 	}
 	column := func(name string) int {
 		return slices.IndexFunc(header, func(h string) bool {
@@ -35,7 +38,7 @@ func ReadCSV(r io.Reader) ([]Record, error) {
 	}
 	left, right := column("left"), column("right")
 	if left < 0 || right < 0 {
-		return nil, fmt.Errorf("%w: the header needs the columns left and right, has %q", ErrInvalid, header)
+		return nil, errFile{fmt.Errorf("line 1: the columns left and right are missing: it has %s", strings.Join(header, ", "))}
 	}
 	entry, weight := column("entry"), column("weight")
 
@@ -72,10 +75,16 @@ func ReadCSV(r io.Reader) ([]Record, error) {
 		faults = append(faults, fmt.Errorf("and %d more", unlisted))
 	}
 	if len(faults) > 0 {
-		return nil, fmt.Errorf("%w: %w", ErrInvalid, errors.Join(faults...))
+		return nil, errFile{fmt.Errorf("invalid life records: %w", errors.Join(faults...))}
 	}
 	return records, nil
 }
+
+// errFile is a fault of a file, told in its own words.
+type errFile struct{ error }
+
+func (e errFile) Is(target error) bool { return target == ErrInvalid }
+func (e errFile) Unwrap() error        { return e.error }
 
 func parseRow(row []string, left, right, entry, weight int) (Record, error) {
 	var err error
@@ -103,5 +112,5 @@ func parseRow(row []string, left, right, entry, weight int) (Record, error) {
 	case r.Weight == 0:
 		return r, errors.New("column weight: 0")
 	}
-	return r, r.Validate()
+	return r, r.fault()
 }

@@ -37,13 +37,20 @@ func Between(inServiceAge, failedAge float64) Record {
 // Validate reports why a record cannot be used. Low may not be below Entry, and
 // a life is above zero.
 func (r Record) Validate() error {
+	if err := r.fault(); err != nil {
+		return fmt.Errorf("%w: %w", ErrInvalid, err)
+	}
+	return nil
+}
+
+func (r Record) fault() error {
 	switch {
 	case !(r.Low >= 0) || math.IsInf(r.Low, 0) || !(r.High >= r.Low) || !(r.High > 0):
-		return fmt.Errorf("%w: life between %g and %g", ErrInvalid, r.Low, r.High)
+		return fmt.Errorf("life between %g and %g", r.Low, r.High)
 	case !(r.Entry >= 0) || r.Entry > r.Low || r.Entry == r.High:
-		return fmt.Errorf("%w: life between %g and %g of a seal on record from age %g", ErrInvalid, r.Low, r.High, r.Entry)
+		return fmt.Errorf("life between %g and %g of a seal on record from age %g", r.Low, r.High, r.Entry)
 	case !(r.Weight >= 0) || math.IsInf(r.Weight, 0):
-		return fmt.Errorf("%w: weight %g", ErrInvalid, r.Weight)
+		return fmt.Errorf("weight %g", r.Weight)
 	}
 	return nil
 }

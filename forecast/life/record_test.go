@@ -27,10 +27,10 @@ func TestReadCSVListsEveryFault(t *testing.T) {
 		name, in string
 		want     []string
 	}{
-		{"empty", "", []string{"no header"}},
+		{"empty", "", []string{"the file is empty"}},
 		{"no column", "left,age\n1,2\n", []string{"left and right"}},
 		{"faults by line", "left,right\nx,y\n5,4\n1,2\n,\nNaN,Inf\n1\n", []string{
-			`line 2: column left: "x" is not a number`, `column right: "y"`, "line 3: ", "line 5: columns left and right: both blank",
+			`line 2: column left: "x" is not a number`, `column right: "y"`, "line 3: life between 5 and 4", "line 5: columns left and right: both blank",
 			`line 6: column left: "NaN"`, `column right: "Inf"`, "line 7",
 		}},
 		{"weight of 0", "left,right,weight\n1,2,0\n", []string{"line 2: column weight: 0"}},

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"reseal/forecast/markov"
+	"reseal/inventory/store"
 )
 
 // Fitted is a fit to a file: the estimator's own, and what people read of it.
@@ -84,9 +85,8 @@ func (f *File) evaluate(o Options, m markov.Model, d data) (*Fitted, error) {
 // interval are those at its start. Nothing follows the last state where it is
 // absorbing.
 func (f *File) data(o Options) (data, error) {
-	states := o.Moves.States()
-	if f.States() > states {
-		return data{}, fmt.Errorf("%w file: it has a state %d, the moves %v join states 1 to %d", ErrInvalid, f.States(), o.Moves, states)
+	if err := f.within(o.Moves); err != nil {
+		return data{}, err
 	}
 	var d data
 	var err error
@@ -104,6 +104,24 @@ func (f *File) data(o Options) (data, error) {
 		}
 	}
 	return d, nil
+}
+
+// within refuses a file with a state that no move leads to.
+func (f *File) within(moves markov.Moves) error {
+	var who string
+	var beyond *Row
+	for _, s := range f.Subjects {
+		for i := range s.Rows {
+			if r := &s.Rows[i]; r.State >= moves.States() && (beyond == nil || r.line < beyond.line) {
+				who, beyond = s.Name, r
+			}
+		}
+	}
+	if beyond == nil {
+		return nil
+	}
+	return store.Hinted(fmt.Errorf("%w: %s line %d: subject %s is in state %d, and the moves %v join states 1 to %d", ErrInvalid, f.name, beyond.line, who, beyond.State+1, moves, moves.States()),
+		fmt.Sprintf("give moves that lead to every state of the file, such as %v", markov.Worsening(f.States())))
 }
 
 func (d data) subject(o Options, cluster int, s Subject) error {

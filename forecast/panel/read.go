@@ -17,6 +17,8 @@ type Row struct {
 	Time  float64   // in years, from any origin
 	State int       // from 0, best first
 	X     []float64 // covariates, in the order of the file's
+
+	line int // of the file
 }
 
 // Subject is the rows of one subject in order of time.
@@ -32,6 +34,8 @@ type File struct {
 	Covariates []string
 	Subjects   []Subject
 	Repeated   int // rows left out because another one says the same
+
+	name string
 }
 
 // Columns name the columns of a file; the zero value is subject, time and
@@ -69,16 +73,16 @@ func (f *File) States() int {
 func Read(r io.Reader, name string, columns Columns) (*File, error) {
 	const subject, time, state, first = 0, 1, 2, 3
 	declared := []table.Column{
-		subject: {Name: cmp.Or(columns.Subject, "subject"), Required: true},
-		time:    {Name: cmp.Or(columns.Time, "time"), Kind: table.Float, Required: true},
-		state:   {Name: cmp.Or(columns.State, "state"), Kind: table.Int, Required: true, Min: 1, Max: markov.MaxStates},
+		subject: {Name: cmp.Or(columns.Subject, "subject"), Required: true, Named: true},
+		time:    {Name: cmp.Or(columns.Time, "time"), Kind: table.Float, Required: true, Named: true},
+		state:   {Name: cmp.Or(columns.State, "state"), Kind: table.Int, Required: true, Named: true, Min: 1, Max: markov.MaxStates},
 	}
 	for _, c := range columns.Covariates {
-		declared = append(declared, table.Column{Name: c, Kind: table.Float, Required: true})
+		declared = append(declared, table.Column{Name: c, Kind: table.Float, Required: true, Named: true})
 	}
 	born := len(declared)
 	if columns.Born != "" {
-		declared = append(declared, table.Column{Name: columns.Born, Kind: table.Float})
+		declared = append(declared, table.Column{Name: columns.Born, Kind: table.Float, Named: true})
 	}
 	in, err := table.NewReader(r, name, declared, table.Options{})
 	if err != nil {
@@ -88,13 +92,13 @@ func Read(r io.Reader, name string, columns Columns) (*File, error) {
 		time float64
 		who  string
 	}
-	f := &File{Covariates: columns.Covariates}
+	f := &File{Covariates: columns.Covariates, name: name}
 	at, times := map[string]int{}, map[seen]Row{}
 	for row := range in.Rows() {
 		who, _ := row.Text(subject)
 		when, _ := row.Float(time)
 		s, _ := row.Int(state)
-		v := Row{Time: when, State: s - 1}
+		v := Row{Time: when, State: s - 1, line: row.Line()}
 		for c := range columns.Covariates {
 			x, _ := row.Float(first + c)
 			v.X = append(v.X, x)
@@ -139,7 +143,7 @@ func Read(r io.Reader, name string, columns Columns) (*File, error) {
 
 // Until returns the part of the file up to a time, that time included.
 func (f *File) Until(time float64) *File {
-	out := &File{Covariates: f.Covariates}
+	out := &File{Covariates: f.Covariates, name: f.name}
 	for _, s := range f.Subjects {
 		n := 0
 		for n < len(s.Rows) && s.Rows[n].Time <= time {

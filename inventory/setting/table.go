@@ -170,7 +170,7 @@ func (t Table) Import(ctx context.Context, tx *store.Tx, r *table.Reader) (chang
 			cells[i] = t.read(row, i)
 		}
 		if first, again := seen[cells[0]]; again && cells[0] != nil {
-			row.Refuse(0, fmt.Sprintf("stands on line %d already", first), "give each row once")
+			row.Refuse(0, fmt.Sprintf("stands on line %d already", first), t.once())
 		}
 		seen[cells[0]] = row.Line()
 		if t.Check != nil && !row.Bad() {
@@ -193,6 +193,14 @@ func (t Table) Import(ctx context.Context, tx *store.Tx, r *table.Reader) (chang
 		return changed, err
 	}
 	return changed, r.Faults().Err()
+}
+
+// once is what to do where a row stands in a file again.
+func (t Table) once() string {
+	if first := t.Columns[0]; first.Name == "name" && first.Example != "" {
+		return "give each row a name of its own, for example " + first.Example
+	}
+	return "give each row once"
 }
 
 func (t Table) read(row *table.Row, i int) any {

@@ -40,6 +40,9 @@ type Column struct {
 	Kind Kind
 	// Required columns must be in the header and must not be blank in any row.
 	Required bool
+	// Named columns have the name that a person said the file has: they must be in
+	// the header, and where one is not the person's word is wrong, not the file.
+	Named bool
 	// Synonyms are other headers of the same column, with or without a unit.
 	Synonyms []string
 	// Enum lists the only texts allowed; case and punctuation of the file do not

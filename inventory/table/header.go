@@ -122,7 +122,7 @@ func missingFaults(columns []Column, places []place, unknown, header []string) (
 	for _, name := range unknown {
 		best, column := 3, -1
 		for i := range columns {
-			if places[i].cell < 0 && !explained[i] {
+			if places[i].cell < 0 && !explained[i] && !columns[i].Named {
 				if d := nearness(name, &columns[i]); d < best {
 					best, column = d, i
 				}
@@ -139,6 +139,10 @@ func missingFaults(columns []Column, places []place, unknown, header []string) (
 		})
 	}
 	for i := range columns {
+		if columns[i].Named && places[i].cell < 0 {
+			faults = append(faults, Fault{Column: columns[i].Name, Problem: "is not in the file", Remedy: "it has: " + strings.Join(named(header), ", ")})
+			continue
+		}
 		if columns[i].Required && places[i].cell < 0 && !explained[i] {
 			faults = append(faults, Fault{
 				Column:  columns[i].Name,
@@ -167,12 +171,7 @@ func nearness(header string, c *Column) int {
 
 // closest names the headers most like a missing column.
 func closest(c *Column, header []string) string {
-	var names []string
-	for _, name := range header {
-		if plain(name) != "" {
-			names = append(names, strings.TrimSpace(name))
-		}
-	}
+	names := named(header)
 	slices.SortStableFunc(names, func(a, b string) int {
 		return distance(plain(a), plain(c.Name)) - distance(plain(b), plain(c.Name))
 	})
@@ -180,6 +179,16 @@ func closest(c *Column, header []string) string {
 		return "the first row must name the columns"
 	}
 	return "the closest present: " + strings.Join(names[:min(3, len(names))], ", ")
+}
+
+// named are the names in a header.
+func named(header []string) (names []string) {
+	for _, name := range header {
+		if plain(name) != "" {
+			names = append(names, strings.TrimSpace(name))
+		}
+	}
+	return names
 }
 
 // distance counts the letters added, left out, changed or swapped with their
