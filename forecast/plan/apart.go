@@ -248,7 +248,7 @@ func (s *solver) apart(d *dual, x *exchange, groups [][]int32, out *outcome) {
 			return // no rule is left that could contradict another
 		}
 		inner := newSolver(s.ctx, m, Options{Workers: s.workers, Effort: s.effort})
-		inner.brief, inner.parts, inner.joints = s.brief, len(groups), s.joints
+		inner.brief, inner.parts = s.brief, len(groups)
 		limit, start := slices.Clone(m.rows.limit), make([]float64, len(m.rows.limit))
 		for i, r := range t.row[:m.rows.firstPart] {
 			limit[i], start[i], owned[r] = d.goal.limit[r], out.u[r], true
@@ -258,6 +258,7 @@ func (s *solver) apart(d *dual, x *exchange, groups [][]int32, out *outcome) {
 		if s.ctx.Err() != nil {
 			return
 		}
+		s.report(d.goal, out.value, out.bound)
 		bound += got.bound
 		if math.IsInf(got.value, 1) {
 			continue

@@ -104,7 +104,7 @@ func (s *solver) contracts(d *dual, x *exchange, out *outcome) {
 		s.keep(x, out)
 	}
 	s.decided(d, out)
-	if s.joints <= exactLimit {
+	if len(s.m.jointID) <= exactLimit {
 		s.shake(d, x, out)
 		s.decided(d, out)
 	}

@@ -38,11 +38,10 @@ type solver struct {
 	brief   bool    // branch and bound for a tenth of the time, and not on such networks
 	inexact bool    // no branch and bound
 	parts   int     // that the network is cut in, of which this is one; or 1
-	joints  int     // of the network
 }
 
 func newSolver(ctx context.Context, m *model, opt Options) *solver {
-	s := &solver{ctx: ctx, tell: opt.Progress, m: m, workers: opt.Workers, effort: max(1, opt.Effort), parts: 1, joints: len(m.jointID)}
+	s := &solver{ctx: ctx, tell: opt.Progress, m: m, workers: opt.Workers, effort: max(1, opt.Effort), parts: 1}
 	if s.tell == nil {
 		s.tell = func(float64) {}
 	}
@@ -139,7 +138,7 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	if s.brief || len(groups) > 1 {
 		exactly = draftLimit
 	}
-	if !out.closed() && !s.inexact && s.joints <= exactly {
+	if !out.closed() && !s.inexact && len(s.m.jointID) <= exactly {
 		s.exact(d, x, ascent{u: out.u, bound: out.bound, reach: up.reach}, &out)
 	}
 	out.bound = math.Min(out.bound, out.value)
