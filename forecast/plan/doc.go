@@ -13,8 +13,11 @@
 // exactly for bridges of up to 8 joints, and by a valid relaxation beyond.
 //
 // A contract that comes to its least or to nothing has no price while it is open which
-// of the two, and the bound leaves it out. The plan decides each, trades decisions for
-// what costs less, and prices what is decided; branch and bound splits on them too.
+// of the two. First go the options that no contract could be filled with: what filling
+// takes from the year's money is bounded by its jobs of least money. The plan decides each
+// contract, trades decisions for what costs less, and prices what is decided; branch and
+// bound splits on them too. Where contracts join the bridges of several districts, each is
+// solved for itself at the prices of what they share, and their bounds add up.
 //
 // Costs are discounted dollars of the objective, budgets are nominal cents of their
 // year; the two are never mixed.

@@ -141,7 +141,7 @@ func (s *solver) shake(d *dual, x *exchange, out *outcome) {
 	r := newRuin(x, rng)
 	best, least := slices.Clone(x.l.choice), x.measure()
 	hot := 3e-3 * math.Abs(out.value) / math.Sqrt(float64(len(s.m.jointID)))
-	n := s.effort * min(shakes, 10*len(held))
+	n := s.effort * min(shakes/s.parts, 10*len(held))
 	for k := range n {
 		if s.ctx.Err() != nil {
 			break

@@ -37,10 +37,11 @@ type solver struct {
 	draft   bool    // look less hard on networks of more than draftLimit joints
 	brief   bool    // branch and bound for a tenth of the time, and not on such networks
 	inexact bool    // no branch and bound
+	parts   int     // that the network is cut in, of which this is one; or 1
 }
 
 func newSolver(ctx context.Context, m *model, opt Options) *solver {
-	s := &solver{ctx: ctx, tell: opt.Progress, m: m, workers: opt.Workers, effort: max(1, opt.Effort)}
+	s := &solver{ctx: ctx, tell: opt.Progress, m: m, workers: opt.Workers, effort: max(1, opt.Effort), parts: 1}
 	if s.tell == nil {
 		s.tell = func(float64) {}
 	}
@@ -118,8 +119,14 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 	if draft {
 		return out
 	}
-	switch small := len(s.m.jointID) <= ruinLimit; {
+	small := len(s.m.jointID) <= ruinLimit
+	groups := s.groups(g)
+	switch {
 	case out.closed():
+	case len(groups) > 1:
+		s.apart(d, x, groups, &out)
+		s.decided(d, &out)
+		s.report(g, out.value, out.bound)
 	case s.m.undecided(g) && (small || out.gap() > goodGap):
 		s.contracts(d, x, &out)
 		s.report(g, out.value, out.bound)
@@ -128,7 +135,7 @@ func (s *solver) solve(g *goal, start []float64, known []int32) outcome {
 		s.report(g, out.value, out.bound)
 	}
 	exactly := exactLimit
-	if s.brief {
+	if s.brief || len(groups) > 1 {
 		exactly = draftLimit
 	}
 	if !out.closed() && !s.inexact && len(s.m.jointID) <= exactly {
@@ -256,7 +263,7 @@ func (s *solver) ruin(d *dual, x *exchange, out *outcome) {
 	rng := rand.New(rand.NewPCG(1, uint64(len(s.m.jointID))))
 	x.pool.widen(d, out.u, 100, rng)
 	x.l.load(out.choice)
-	rounds := s.effort * min(20_000, 100*len(s.m.jointID))
+	rounds := s.effort * min(20_000/s.parts, 100*len(s.m.jointID))
 	newRuin(x, rng).run(rounds, 3e-3*math.Abs(out.value)/math.Sqrt(float64(len(s.m.jointID))))
 	x.fill(true)
 	s.keep(x, out)
@@ -270,9 +277,10 @@ func (s *solver) exact(d *dual, x *exchange, up ascent, out *outcome) {
 	e.closed = d.banned
 	x.pool = newPool(s.m) // joints only: a node's plans are many and must be quick
 	work := s.effort * 6_000_000 / (1 + len(s.m.optionID))
-	if s.m.undecided(d.goal) {
+	if s.m.undecided(d.goal) && len(s.groups(d.goal)) < 2 {
 		work *= 5 // contracts leave more open
 	}
+	work /= s.parts
 	if s.brief {
 		work /= 10
 	}
