@@ -74,7 +74,7 @@ func TestKilledImport(t *testing.T) {
 
 	random := rand.New(rand.NewPCG(1, 2))
 	none, all := 0, 0
-	for range kills {
+	for i := 0; i < kills || none == 0 && i < 10*kills; i++ { // a busy machine tells wrong how long an import takes
 		db := fresh("killed")
 		cmd := run(db)
 		if err := cmd.Start(); err != nil {
