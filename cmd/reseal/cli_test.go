@@ -359,12 +359,12 @@ func TestBlankColumnGoesFirst(t *testing.T) {
 func TestTablesAreNotCut(t *testing.T) {
 	columns := []column{{heading: "name", shrink: true}, {heading: "route", shrink: true}, {heading: "feet per shift"}, {heading: "note", shrink: true}}
 	row := []any{"new gland in existing rails", "Route 5", 1200, "too wide when cold, crushed when hot"}
-	want := `name          route     feet per  note
-                           shift
-new gland in  Route 5       1200  too wide
-existing                          when cold,
-rails                             crushed when
-                                  hot
+	want := `name            route     feet  note
+                           per
+                         shift
+new gland in    Route 5   1200  too wide when
+existing rails                  cold, crushed
+                                when hot
 `
 	if got := tableOf(t, 46, columns, row); got != want {
 		t.Errorf("got:\n%s", got)

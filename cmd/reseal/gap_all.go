@@ -82,7 +82,7 @@ func gapRows(c *cli.Context, w world, items []gapItem) error {
 		column{name: "tag", heading: "joint"}, column{name: "label"}, column{name: "structure_number", heading: "bridge", shrink: true},
 		column{name: "route", heading: "route", shrink: true}, column{name: "milepost", heading: "mile"}, column{name: "district"}, column{name: "place"},
 		column{name: "seal", heading: "seal", shrink: true}, column{name: "min_open_in"}, column{name: "max_open_in"},
-		column{name: "cold_margin_in", heading: "cold in"}, column{name: "hot_margin_in", heading: "hot in"},
+		column{name: "cold_margin_in", heading: "spare cold, in"}, column{name: "hot_margin_in", heading: "spare hot, in"},
 		column{name: "out_probability", heading: "out %"}, column{name: "cold_out_probability"}, column{name: "hot_out_probability"},
 		column{name: "stuck_probability"}, column{name: "drift_probability"}, column{name: "drift_in_per_year"}, column{name: "racking_in"},
 		column{name: "readings", heading: "read"}, column{name: "findings", heading: "what is the matter", shrink: true},

@@ -285,7 +285,7 @@ func gapText(c *cli.Context, w world, a *gapAnswer) error {
 		labelled("theory", fmt.Sprintf("%s, alpha %.1e per °F, expansion length %.0f ft, skew %.0f°, deck %.0f to %.0f °F (%s), load factor %g, shrinkage to come %.2f in: closes %.4f in a °F square to the joint, %.2f in over the range, racks %.2f in",
 			t.Material, t.AlphaPerF, t.ExpansionLengthFt, t.SkewDeg, t.DeckTempMinF, t.DeckTempMaxF, t.RangeFrom, t.LoadFactor, t.ShrinkageIn, -t.SlopeInPerF, t.MovementIn, t.RackingIn))
 	}
-	noise := "set by the agency"
+	noise := "set by the agency: reading_noise"
 	if a.Line.NoiseEstimated {
 		noise = fmt.Sprintf("estimated from %d joints", a.Line.NoiseFromJoints)
 	} else if a.Line.NoiseFactor == 1 {
@@ -295,9 +295,9 @@ func gapText(c *cli.Context, w world, a *gapAnswer) error {
 	if t.Still {
 		stuck, weight = "moves though it should not", a.Line.StrayWeight
 	}
-	labelled("line", fmt.Sprintf("%s: closes %.4f in a °F, drifts %+.3f in a year; %s %s likely, drifting %s likely; noise factor %.2f (%s)",
+	labelled("line", fmt.Sprintf("%s: closes %.4f in a °F, drifts %+.3f in a year; %s %s likely, drifting %s likely; readings scatter %.2f times as widely as assumed of a tape (%s)",
 		plural(a.Line.Readings, "reading"), -a.Line.SlopeInPerF, a.Line.DriftInPerYr, stuck, condition.Likely(weight), condition.Likely(a.Line.DriftWeight),
-		a.Line.NoiseFactor, noise))
+		math.Sqrt(a.Line.NoiseFactor), noise))
 	if a.Line.LeftOut > 0 {
 		labelled("", fmt.Sprintf("%s left out: no temperature, or between other faces than the last", plural(a.Line.LeftOut, "reading")))
 	}

@@ -68,7 +68,10 @@ func (r *rows) widths(headings []string) []int {
 		}
 	}
 	heading := func(i int) int {
-		return max(longest(headings[i]), min(utf8.RuneCountInString(headings[i]), shortHeading))
+		if n := utf8.RuneCountInString(headings[i]); n <= shortHeading {
+			return n
+		}
+		return longest(headings[i])
 	}
 	narrow(widths, r.width, func(i int) int { return max(cells[i], heading(i)) })
 	narrow(widths, r.width, func(i int) int {
