@@ -26,9 +26,10 @@ Behind the map are the outlines of counties and states, which it brings along.
 too, or the address of a tile server, the one host that the pages then ask.
 
 Each change goes on record with a name: that of --by or of the system's user, until
-somebody gives another in the browser. Where there is none, the pages ask for it
-before they change anything. They do not ask for a password: on any address but this machine's own,
-serve starts only behind a proxy that does sign-in and TLS.
+somebody gives another in the browser. Where there is none, and for all who come
+through a proxy, the pages ask for it before they change anything. They do not ask
+for a password: on any address but this machine's own, serve starts only behind a
+proxy that does sign-in and TLS.
 
 example: reseal serve
 example: reseal --db network.gpkg serve --listen 127.0.0.1:8090
@@ -64,7 +65,11 @@ func serve(c *cli.Context, w world) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	pages, err := web.New(c.Context, web.Options{Store: s, Person: c.String("by"), BehindProxy: c.Bool("behind-proxy"), Background: c.String("background"), Log: w.err})
+	person := c.String("by")
+	if c.Bool("behind-proxy") { // many people come that way
+		person = ""
+	}
+	pages, err := web.New(c.Context, web.Options{Store: s, Person: person, BehindProxy: c.Bool("behind-proxy"), Background: c.String("background"), Log: w.err})
 	if err != nil {
 		return err
 	}

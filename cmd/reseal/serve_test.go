@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -57,7 +58,7 @@ func TestServe(t *testing.T) {
 			ended := make(chan int, 1)
 			go func() {
 				w := world{in: strings.NewReader(""), out: io.Discard, err: to, now: fixedNow}
-				ended <- run(ctx, append([]string{"reseal", "--db", db, "serve"}, more...), w)
+				ended <- run(ctx, append([]string{"reseal", "--db", db, "--by", "the server", "serve"}, more...), w)
 				to.Close()
 			}()
 			lines := bufio.NewScanner(messages)
@@ -80,6 +81,9 @@ func TestServe(t *testing.T) {
 			r.Body.Close()
 			if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(body), "A new inventory") {
 				t.Errorf("got %d (%v): %.300s", r.StatusCode, err, body)
+			}
+			if asked := !strings.Contains(string(body), "the server"); asked != slices.Contains(more, "--behind-proxy") {
+				t.Errorf("the page asks for a name: %v", asked)
 			}
 			interrupt()
 			if code := <-ended; code != exitDone {
