@@ -10,7 +10,7 @@
 //
 // A Panel or Ratings holds what was seen; FitPanel and FitRatings estimate a
 // Model from it; a Fit gives a Chain and a Pace; an Outlook of these projects
-// joints; ScoreForecasts says how good the projections were.
+// joints; package score says how good the projections were.
 //
 // States are numbered from 0, best first: CS1 of the bridge element standard
 // is state 0 and CS4 is state 3. Times are decimal years of 365.25 days, rates

@@ -1,13 +1,13 @@
 package markov
 
 import (
-	"cmp"
 	"math"
 	"math/rand/v2"
 	"os"
-	"slices"
 	"sync"
 	"testing"
+
+	"reseal/forecast/score"
 )
 
 // Fits of invented networks against the truth that made them: 600 joints, five
@@ -198,7 +198,8 @@ func TestOwnHistoryHelps(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var own, group []Forecast
+	var cases []score.Case
+	var own, group []float64
 	var out Projection
 	weights := make([]float64, len(pace.Z))
 	n.simulate(rand.New(rand.NewPCG(12, 12)), func(_ int, seen []Interval) {
@@ -210,27 +211,34 @@ func TestOwnHistoryHelps(t *testing.T) {
 			t.Fatal(err)
 		}
 		o.Project(&out, now, weights, []float64{4})
-		own = append(own, Forecast{out.Failed[0], later[3] > 0})
+		own = append(own, out.Failed[0])
 		o.Project(&out, now, pace.Prior, []float64{4})
-		group = append(group, Forecast{out.Failed[0], later[3] > 0})
+		group = append(group, out.Failed[0])
+		cases = append(cases, score.Case{Failed: later[3] > 0})
 	})
-	score := func(f []Forecast) Score {
-		slices.SortFunc(f, func(a, b Forecast) int { return cmp.Compare(a.Probability, b.Probability) })
-		s, err := ScoreForecasts(f)
+	summary := func(f []float64) score.Summary {
+		s, err := score.Summarize(cases, f)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return s
 	}
-	a, b := score(own), score(group)
+	a, b := summary(own), summary(group)
 	t.Logf("log score %.4f with own history, %.4f without; Brier %.4f and %.4f", a.Log, b.Log, a.Brier, b.Brier)
 	if a.Log >= b.Log || a.Brier >= b.Brier {
 		t.Errorf("own history: log score %.4f, Brier %.4f; without %.4f, %.4f", a.Log, a.Brier, b.Log, b.Brier)
 	}
-	for i, d := range a.Deciles {
-		t.Logf("decile %d: forecast %.3f, observed %.3f of %d", i+1, d.Forecast, d.Observed, d.Count)
-		if chance := 3 * math.Sqrt(.25/float64(d.Count)); math.Abs(d.Forecast-d.Observed) > .03+chance {
-			t.Errorf("decile %d: forecast %.3f, observed %.3f", i+1, d.Forecast, d.Observed)
+	deciles, err := score.Calibration(cases, own)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, d := range deciles {
+		if d.Cases == 0 {
+			continue
+		}
+		t.Logf("decile %d: forecast %.3f, observed %.3f of %d", i+1, d.MeanForecast, d.Observed, d.Cases)
+		if chance := 3 * math.Sqrt(.25/float64(d.Cases)); math.Abs(d.MeanForecast-d.Observed) > .03+chance {
+			t.Errorf("decile %d: forecast %.3f, observed %.3f", i+1, d.MeanForecast, d.Observed)
 		}
 	}
 }
