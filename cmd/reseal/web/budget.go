@@ -351,6 +351,13 @@ func (s *Server) keepPlan(w http.ResponseWriter, r *http.Request) error {
 	if name == "" || len(name) > 80 {
 		return store.Invalid("give one of 1 to 80 characters", "a plan needs a name")
 	}
+	before, err := forecast.KeptBefore(r.Context(), s.Store.Read(), name)
+	if err != nil {
+		return err
+	}
+	if before != "" {
+		return store.Invalid("give another name", "a plan %q was kept %s", name, before)
+	}
 	for i := range p.Levels {
 		l := &p.Levels[i]
 		if l.Name() != level {

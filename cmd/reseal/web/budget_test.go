@@ -79,6 +79,10 @@ func TestBudgetOfficersMeeting(t *testing.T) {
 	}
 	b.axe()
 	b.picture("plans-laptop")
+	projected(t, s, "yearly=400000&years=6&levels=80")
+	if status, body := postForm(t, address+"/budget/keep", "yearly", "400000", "years", "6", "levels", "80", "level", "80 %", "name", "at 80 %"); status != 422 || !strings.Contains(body, "was kept") {
+		t.Errorf("a name that a plan has: got %d %.300s", status, body)
+	}
 }
 
 func TestBudgetLooks(t *testing.T) {
