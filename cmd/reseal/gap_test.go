@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"reseal/condition"
+	"reseal/forecast"
 )
 
 // openings puts invented joints on record: J000001 is well, J000002 does not
@@ -249,6 +250,21 @@ func TestGapByAgencyTables(t *testing.T) {
 	}
 	if _, _, messages := reseal(t, db, "settings", "table", "import", "seal_catalogue", csv); !strings.Contains(messages, "0 rows") {
 		t.Errorf("importing what was exported: %s", messages)
+	}
+}
+
+// Every table comes as a workbook, and read back it changes nothing.
+func TestTablesAsWorkbooks(t *testing.T) {
+	do, db := openings(t)
+	for _, table := range forecast.AllTables() {
+		book := filepath.Join(t.TempDir(), table.Name+".xlsx")
+		do("settings", "table", "export", "--output", book, table.Name)
+		if code, _, messages := reseal(t, db, "settings", "table", "import", table.Name, book); code != exitDone || !strings.Contains(messages, "0 rows") {
+			t.Errorf("%s: exit %d, %s", table.Name, code, messages)
+		}
+	}
+	if code, _, messages := reseal(t, db, "settings", "table", "export", "--output", "life.pdf", "life_table"); code != exitUsage || !strings.Contains(messages, ".csv or .xlsx") {
+		t.Errorf("a .pdf file: exit %d, %s", code, messages)
 	}
 }
 

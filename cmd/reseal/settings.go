@@ -1,7 +1,9 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -72,8 +74,9 @@ example: reseal settings table describe budgets`,
 				Action: func(c *cli.Context) error { return tableImport(c, w) },
 			},
 			{
-				Name: "export", Usage: "write a table as CSV to stdout, ready to edit and import", ArgsUsage: "TABLE",
-				Description: "example: reseal settings table export treatments > treatments.csv",
+				Name: "export", Usage: "write a table, ready to edit and import", ArgsUsage: "TABLE",
+				Description: "CSV to stdout, or to a file by its ending.\n\nexample: reseal settings table export treatments > treatments.csv\nexample: reseal settings table export --output treatments.xlsx treatments",
+				Flags:       []cli.Flag{&cli.StringFlag{Name: "output", Aliases: []string{"o"}, Usage: "write `FILE`, .csv or .xlsx"}},
 				Action:      func(c *cli.Context) error { return tableExport(c, w) },
 			},
 		},
@@ -249,14 +252,25 @@ func tableExport(c *cli.Context, w world) error {
 		return err
 	}
 	return reading(c, w, func(s *store.Store) error {
-		out, err := table.NewCSV(w.out, t.Columns)
-		if err != nil {
-			return err
+		open := func(to io.Writer) (*table.Writer, error) { return table.NewCSV(to, t.Columns) }
+		path := c.String("output")
+		switch filepath.Ext(path) {
+		case "", ".csv":
+		case ".xlsx":
+			open = func(to io.Writer) (*table.Writer, error) { return table.NewXLSX(to, t.Name, t.Columns) }
+		default:
+			return usagef("--output %s: it is a .csv or .xlsx file", path)
 		}
-		if err := t.Export(c.Context, s.Read(), out); err != nil {
-			return err
-		}
-		return out.Close()
+		return toOutput(w, cmp.Or(path, "-"), func(to io.Writer) error {
+			out, err := open(to)
+			if err != nil {
+				return err
+			}
+			if err := t.Export(c.Context, s.Read(), out); err != nil {
+				return err
+			}
+			return out.Close()
+		})
 	})
 }
 

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -260,11 +261,17 @@ func upsert(ctx context.Context, tx *store.Tx, name string, columns []string, va
 			return false, store.Invalid("", "%v is no value for %s", f, name)
 		}
 	}
-	same := strings.Join(columns, " IS ? AND ") + " IS ?"
+	same := make([]string, len(columns))
+	for i, c := range columns {
+		same[i] = c + " IS ?"
+		if _, number := values[i].(float64); number { // a workbook holds 15 digits
+			same[i] = fmt.Sprintf("coalesce(abs(%s - ?) <= 1e-14 * abs(%[1]s), 0)", c)
+		}
+	}
 	var id int64
 	var equal bool
 	var stamp store.Stamp
-	row := tx.QueryRowContext(ctx, "SELECT id, "+same+", changed_at FROM "+name+" WHERE "+columns[0]+" = ?", append(append([]any{}, values...), values[0])...)
+	row := tx.QueryRowContext(ctx, "SELECT id, "+strings.Join(same, " AND ")+", changed_at FROM "+name+" WHERE "+columns[0]+" = ?", append(slices.Clone(values), values[0])...)
 	err := row.Scan(&id, &equal, &stamp.ChangedAt)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
