@@ -50,9 +50,10 @@ type CutAge struct {
 // record then, and judges the forecasts by the later inspections of the same
 // seals: had it failed by then? A seal found failed once has failed by every
 // later inspection of its joint, although it may be renewed by then: left out,
-// later inspections would be those of survivors alone. A seal on which work was
-// done before it was found failed is followed up to that work. Failure is by
-// the share in CS4; openings do not count.
+// later inspections would be those of survivors alone. Of a seal on which work was
+// done before it was found failed nobody can tell at later inspections; those count
+// in the calibration alone, as backtest.Case.Unseen. Failure is by the share in CS4;
+// openings do not count.
 func NewBacktest(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Backtest, error) {
 	f, err := NewFit(ctx, db, t, o)
 	if err != nil {
@@ -69,7 +70,7 @@ func NewBacktest(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Bac
 	if err := j.gather(ctx, db, o); err != nil {
 		return nil, err
 	}
-	if len(j.cases) == 0 {
+	if !slices.ContainsFunc(j.cases, func(c backtest.Case) bool { return !c.Unseen }) {
 		return nil, store.Hinted(fmt.Errorf("%w: no seal that was sound on %s was inspected later without work in between", ErrTooFew, o.Until),
 			"choose an earlier year with --until")
 	}
@@ -167,21 +168,19 @@ func (m *projector) judge(out *judged, then, now *Record, until inventory.Date) 
 	}
 	seal := then.sealOn(until)
 	var days []inventory.Date
-	var failed []bool
-	had := false // failed by then, whatever was done since
+	var failed, unseen []bool
+	had, worked := false, false // failed by then, whatever was done since; work done before
 	for _, e := range now.events() {
 		if !until.Before(e.on) {
 			continue
 		}
 		if e.what != looked {
-			if !had {
-				break
-			}
+			worked = worked || !had
 			continue
 		}
 		if shares, ok := e.look.shares(); ok {
-			had = had || m.seenFailed(shares)
-			days, failed = append(days, e.on), append(failed, had)
+			had = had || !worked && m.seenFailed(shares)
+			days, failed, unseen = append(days, e.on), append(failed, had), append(unseen, worked)
 		}
 	}
 	if len(days) == 0 {
@@ -202,7 +201,7 @@ func (m *projector) judge(out *judged, then, now *Record, until inventory.Date) 
 		}
 		out.ages = append(out.ages, age)
 		out.cases = append(out.cases, backtest.Case{
-			Cluster: then.Bridge.ID, Kind: seal.Kind, YearsAhead: d.YearsSince(until), Failed: failed[i],
+			Cluster: then.Bridge.ID, Kind: seal.Kind, YearsAhead: d.YearsSince(until), Failed: failed[i], Unseen: unseen[i],
 			Forecasts: []float64{byModel: m.projection.Failed[i], byGroup: group[i], byAge: -1, byLast: 0},
 		})
 		if out.last.Before(d) {
@@ -268,6 +267,9 @@ func (b *Backtest) Notes() []string {
 			b.Until, b.Fit.Report.Intervals, b.Fit.Joints, b.Through),
 		"The group's pace is the same model without the joint's own history.",
 		fmt.Sprintf("%d joints had failed already and are left out; a seal is followed to the first work on it, unless it was found failed before: then it had failed by all later inspections.", b.Failed),
+	}
+	if b.Result.Unseen > 0 {
+		notes = append(notes, fmt.Sprintf("At %d later inspections of seals worked on before anybody found them failed nobody can tell: the scores leave them out, and the calibration is for any number of them failed.", b.Result.Unseen))
 	}
 	for _, c := range b.CutAges {
 		if c.Years > 0 {

@@ -192,8 +192,12 @@ func tellScores(c *cli.Context, w world, r backtest.Result) error {
 }
 
 func tellCalibration(c *cli.Context, w world, deciles []backtest.Decile) error {
+	untold := "" // the column is for those that have some
+	if slices.ContainsFunc(deciles, func(d backtest.Decile) bool { return d.Unseen > 0 }) {
+		untold = "cannot tell"
+	}
 	out, err := newRows(c, w.out, column{heading: "said to fail"}, column{heading: "cases"}, column{heading: "mean said"},
-		column{heading: "failed"}, column{heading: "90 % interval"}, column{heading: "as said"})
+		column{heading: "failed"}, column{heading: untold}, column{heading: "90 % interval"}, column{heading: "as said"})
 	if err != nil {
 		return err
 	}
@@ -201,7 +205,7 @@ func tellCalibration(c *cli.Context, w world, deciles []backtest.Decile) error {
 		if d.Cases == 0 {
 			continue
 		}
-		err := out.add(fmt.Sprintf("%.0f to %.0f %%", 100*d.Low, 100*d.High), d.Cases, percentText(c, d.Forecast), percentText(c, d.Observed),
+		err := out.add(fmt.Sprintf("%.0f to %.0f %%", 100*d.Low, 100*d.High), d.Cases, percentText(c, d.Forecast), percentText(c, d.Observed), d.Unseen,
 			fmt.Sprintf("%.0f to %.0f %%", 100*d.Lower, 100*d.Upper), d.Fits)
 		if err != nil {
 			return err

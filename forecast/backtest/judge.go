@@ -17,6 +17,7 @@ type Case struct {
 	Kind       string  // seal kind, or another class that results are told apart by
 	YearsAhead float64 // from the day of the forecast
 	Failed     bool
+	Unseen     bool // nobody can tell whether it had failed, for work was done before it was found so
 	// Forecasts holds a probability of having failed for each forecaster; below
 	// 0 where it has none, as a rule by age has none where no age is known.
 	Forecasts []float64
@@ -31,7 +32,8 @@ type Result struct {
 	Cases       int      `json:"cases"`
 	Failures    int      `json:"failures"`
 	Clusters    int      `json:"clusters"`
-	Groups      []Group  `json:"groups"` // all, then by kind and by years ahead
+	Unseen      int      `json:"worked_on_unseen"` // later inspections at which nobody can tell; no cases
+	Groups      []Group  `json:"groups"`           // all, then by kind and by years ahead
 	Calibration []Decile `json:"calibration"`
 	Words       []string `json:"words"`
 }
@@ -69,14 +71,16 @@ type Gain struct {
 }
 
 // Decile is the cases whose forecast by the model lay in one tenth of the
-// range from 0 to 1.
+// range from 0 to 1. With some unseen the interval goes from that of none of them
+// failed to that of all, and the mean forecast is of them too.
 type Decile struct {
 	Low      float64 `json:"from"`
 	High     float64 `json:"to"`
 	Cases    int     `json:"cases"`
 	Failures int     `json:"failures"`
 	Forecast float64 `json:"mean_forecast"`
-	Observed float64 `json:"observed"`
+	Observed float64 `json:"observed"` // of the cases
+	Unseen   int     `json:"worked_on_unseen"`
 	Lower    float64 `json:"observed_lower_90"`
 	Upper    float64 `json:"observed_upper_90"`
 	Fits     bool    `json:"fits"`
@@ -85,7 +89,9 @@ type Decile struct {
 // Judge scores the forecasters, named with the model first; by names what
 // Case.Kind tells apart.
 func Judge(forecasters []string, by string, cases []Case) (Result, error) {
-	r := Result{Forecasters: forecasters, Cases: len(cases)}
+	r := Result{Forecasters: forecasters}
+	cases, unseen := seenFirst(cases)
+	r.Cases, r.Unseen = len(cases), len(unseen)
 	if len(cases) == 0 {
 		return r, fmt.Errorf("%w: there are no cases to judge", score.ErrInvalid)
 	}
@@ -123,11 +129,23 @@ func Judge(forecasters []string, by string, cases []Case) (Result, error) {
 	}
 	r.Groups = groups
 	var err error
-	if r.Calibration, err = calibrate(cases); err != nil {
+	if r.Calibration, err = calibrate(cases, unseen); err != nil {
 		return r, err
 	}
 	r.Words = r.words()
 	return r, nil
+}
+
+// seenFirst parts the cases at which somebody could tell from the others.
+func seenFirst(cases []Case) (seen, unseen []Case) {
+	for _, c := range cases {
+		if c.Unseen {
+			unseen = append(unseen, c)
+		} else {
+			seen = append(seen, c)
+		}
+	}
+	return seen, unseen
 }
 
 // yearsAhead puts cases into classes of time ahead.
@@ -191,17 +209,38 @@ func gain(cases []score.Case, model, rival []float64, rule score.Rule, name stri
 	return &Gain{c.Gain, c.Low, c.High, verdict, c.Words(name)}, nil
 }
 
-func calibrate(cases []Case) ([]Decile, error) {
-	var seen []score.Case
-	var model []float64
-	for _, c := range cases {
-		seen = append(seen, score.Case{Bridge: c.Cluster, Failed: c.Failed})
-		model = append(model, c.Forecasts[Model])
+// calibrate sets what the model said beside what was seen. What became of the unseen
+// lies between none and all of them failed (bounds without an assumption: Manski 1990,
+// American Economic Review 80:319).
+func calibrate(cases, unseen []Case) ([]Decile, error) {
+	rows := func(more []Case, failed bool) ([]score.Decile, error) {
+		var seen []score.Case
+		var model []float64
+		for _, c := range cases {
+			seen, model = append(seen, score.Case{Bridge: c.Cluster, Failed: c.Failed}), append(model, c.Forecasts[Model])
+		}
+		for _, c := range more {
+			seen, model = append(seen, score.Case{Bridge: c.Cluster, Failed: failed}), append(model, c.Forecasts[Model])
+		}
+		return score.Calibration(seen, model)
 	}
-	rows, err := score.Calibration(seen, model)
+	seen, err := rows(nil, false)
+	if err != nil {
+		return nil, err
+	}
+	none, err := rows(unseen, false)
+	if err != nil {
+		return nil, err
+	}
+	all, err := rows(unseen, true)
 	var out []Decile
-	for _, d := range rows {
-		out = append(out, Decile{d.Low, d.High, d.Cases, d.Failures, d.MeanForecast, d.Observed, d.ObservedLow, d.ObservedHigh, d.Fits()})
+	for i, d := range seen {
+		row := Decile{
+			Low: d.Low, High: d.High, Cases: d.Cases, Failures: d.Failures, Forecast: none[i].MeanForecast, Observed: d.Observed,
+			Unseen: none[i].Cases - d.Cases, Lower: none[i].ObservedLow, Upper: all[i].ObservedHigh,
+		}
+		row.Fits = none[i].Cases == 0 || row.Lower <= row.Forecast && row.Forecast <= row.Upper
+		out = append(out, row)
 	}
 	return out, err
 }

@@ -63,3 +63,31 @@ func TestJudgeSaysWhatIsWorse(t *testing.T) {
 		t.Error("no cases were judged")
 	}
 }
+
+// Of 40 cases said to fail with 55 %, 12 did; of 20 more nobody can tell. Between 12 and
+// 32 of the 60 failed. The interval is R's binom.test(12, 60, conf.level = 0.9) from
+// below and binom.test(32, 60, conf.level = 0.9) from above (stats, R 4).
+func TestUnseen(t *testing.T) {
+	var cases []Case
+	for i := range 60 {
+		cases = append(cases, Case{Cluster: int64(i), Failed: i < 12, Unseen: i >= 40, Forecasts: []float64{0.55}})
+	}
+	r, err := Judge([]string{"the model"}, "kind", cases)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := r.Calibration[5]
+	if r.Cases != 40 || r.Failures != 12 || r.Unseen != 20 || d.Cases != 40 || d.Unseen != 20 || d.Observed != 0.3 || !d.Fits {
+		t.Errorf("got %+v of %+v", d, r)
+	}
+	if math.Abs(d.Lower-0.1196561342) > 1e-6 || math.Abs(d.Upper-0.6444164115) > 1e-6 {
+		t.Errorf("between %v and %v", d.Lower, d.Upper)
+	}
+	sure, err := Judge([]string{"the model"}, "kind", cases[:40])
+	if err != nil || sure.Calibration[5].Fits || sure.Groups[0].Rows[0] != r.Groups[0].Rows[0] {
+		t.Errorf("without the unseen: %+v, %v", sure, err)
+	}
+	if words := strings.Join(r.Words, "; "); !strings.Contains(words, "whatever became of the 20") {
+		t.Error(words)
+	}
+}

@@ -61,14 +61,18 @@ func (r *Result) calibrationWords() []string {
 			continue
 		}
 		how := "fewer"
-		if d.Observed > d.Forecast {
+		if d.Lower > d.Forecast {
 			how = "more"
 		}
 		off = append(off, fmt.Sprintf("of %d said to fail with %.0f %%, %.0f %% did, %s than said", d.Cases, 100*d.Forecast, 100*d.Observed, how))
 	}
-	if len(off) == 0 {
-		return []string{fmt.Sprintf("calibration: as many failed as was said, within chance, in all %d tenths that have cases", used)}
+	unknown := ""
+	if r.Unseen > 0 {
+		unknown = fmt.Sprintf(", whatever became of the %d at which nobody can tell", r.Unseen)
 	}
-	words := []string{fmt.Sprintf("calibration: in %d of %d tenths that have cases it was not as said, taking cases as independent", len(off), used)}
+	if len(off) == 0 {
+		return []string{fmt.Sprintf("calibration: as many failed as was said, within chance, in all %d tenths that have cases%s", used, unknown)}
+	}
+	words := []string{fmt.Sprintf("calibration: in %d of %d tenths that have cases it was not as said, taking cases as independent%s", len(off), used, unknown)}
 	return append(words, off...)
 }
