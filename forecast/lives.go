@@ -15,6 +15,7 @@ const (
 	LengthChanged = "intervals between which the length seen changed"
 	ResultUnknown = "intervals with work on the whole length that left the seal"
 	NoTimeBetween = "inspections on the day of another"
+	RemovedUnseen = "seals removed for wear before anybody found them failed: if they had, the fit finds the last move too slow"
 )
 
 // sealLife is what the inspections tell of one seal on one stretch.
@@ -149,6 +150,9 @@ func (c *collector) stretch(r *Record, t *Stretch) {
 func (c *collector) newSeal(s *stretchState, e stretchEvent) {
 	if s.open && s.began && s.since == e.on.DecimalYear() && s.shares == asNew {
 		return // the seal and the work that put it in
+	}
+	if s.open && s.known && s.shares[3] == 0 && c.lives[len(c.lives)-1].seal.RemovedWhy == inventory.RemovedForWear {
+		c.leftOut[RemovedUnseen]++
 	}
 	c.lives = append(c.lives, sealLife{seal: e.seal, follows: s.open})
 	*s = stretchState{open: true, worst: orWorse(&asNew)}

@@ -93,6 +93,14 @@ func TestLivesOfARecord(t *testing.T) {
 			nil, nil,
 		},
 		{
+			"worn out unseen", stretchRecord([]Seal{{Kind: "strip seal", Installed: d("2010-05-01"), Removed: d("2022-05-01"), RemovedWhy: inventory.RemovedForWear}, strip("2022-05-01")},
+				[]Work{{On: d("2022-05-01"), Treatment: "reseal", NewSeal: true}}, seen(d("2021-05-01"), fair...), seen(d("2023-05-01"), good...)),
+			2,
+			[]sealSpan{{years: year(1), before: asNew, after: asNew}},
+			nil,
+			map[string]int{RemovedUnseen: 1},
+		},
+		{
 			// 10 of 40 ft made new a year after the inspection, the worst first; the
 			// interval begins a quarter of a year after it
 			"a repair resets its feet", stretchRecord([]Seal{strip("2010-05-01")}, []Work{{On: d("2022-05-01"), Treatment: "patch", ToFt: 10}},

@@ -222,7 +222,7 @@ func (l *loader) readSeals(ids []int64) error {
 		if row.null(4) {
 			return
 		}
-		s := Seal{Kind: row.text(4), Header: row.text(5), Installed: row.date(6), Precision: row.text(7), Removed: row.date(8), WarrantyUntil: row.date(9)}
+		s := Seal{Kind: row.text(4), Header: row.text(5), Installed: row.date(6), Precision: row.text(7), Removed: row.date(8), WarrantyUntil: row.date(9), RemovedWhy: row.text(12)}
 		if l.asOf.Before(s.Installed) {
 			return
 		}
@@ -233,7 +233,7 @@ func (l *loader) readSeals(ids []int64) error {
 		}
 		last.Seals = cut(&l.seals, last.Seals, s)
 	}, `SELECT t.joint_id, t.id, t.from_ft, t.to_ft, s.kind, s.header, s.installed_on || '', s.installed_precision, s.removed_on || '', s.warranty_until || '',
-		s.installed_gap_in IS NOT NULL, t.ended_on IS NULL OR t.ended_on > ?
+		s.installed_gap_in IS NOT NULL, t.ended_on IS NULL OR t.ended_on > ?, s.removed_why
 		FROM stretches t LEFT JOIN seals s ON s.stretch_id = t.id
 		WHERE `+among("t.joint_id", ids)+` ORDER BY t.joint_id, t.from_ft, t.id, s.installed_on, s.id`, l.asOf)
 }

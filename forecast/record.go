@@ -74,6 +74,7 @@ type Seal struct {
 	Installed     inventory.Date // zero: not on record
 	Precision     string         // of Installed: day, month or year
 	Removed       inventory.Date // zero: in place
+	RemovedWhy    string         // as the inventory has it: wear, plough, overlay and so on
 	WarrantyUntil inventory.Date
 }
 

@@ -61,6 +61,9 @@ type Seal struct {
 // KindOther is the seal kind of which nothing more is known.
 const KindOther = "other"
 
+// RemovedForWear is why a seal came out that was worn.
+const RemovedForWear = "wear"
+
 // SealKinds are the kinds of seal that the agency's tables know.
 func SealKinds(ctx context.Context, db bun.IDB) (kinds []string, err error) {
 	err = db.NewRaw("SELECT kind FROM life_table UNION SELECT kind FROM seal_kinds ORDER BY kind").Scan(ctx, &kinds)
