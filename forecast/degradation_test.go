@@ -32,6 +32,7 @@ func TestPoorRecords(t *testing.T) {
 		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15, -1},
 		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15, -1},
 		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1, -1},
+		{"failed seals renewed, one in twenty a month, before an inspection finds them", func(h *forecasttest.History) { h.Unseen = 0.05 }, false, 0.4, -1},
 		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25, -1},
 		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15, -1},
 		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.1, -1},

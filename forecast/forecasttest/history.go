@@ -34,6 +34,7 @@ type History struct {
 	UnknownDate float64 // probability that a seal's installation date is not on record, unless work put it in
 	Missed      float64 // probability that an inspection is not made
 	Late        float64 // probability that an inspection is up to a year and a half late
+	Unseen      float64 // probability, by month, that a failed seal is renewed before an inspection finds it so
 	Misrated    float64 // probability that a piece is rated one state off; the agency acts on what is rated
 }
 
@@ -160,6 +161,13 @@ func (h History) joint(n *network, bridge int64, k int, at orb.Point, built int,
 		if h.Missed > 0 && n.r.Float64() < h.Missed {
 			continue
 		}
+		for h.Unseen > 0 && now+1.0/12 < on {
+			w.age(n.r, 1.0/12)
+			now += 1.0 / 12
+			if w.failed() && n.r.Float64() < h.Unseen {
+				h.replace(n, id, kind, w, now)
+			}
+		}
 		w.age(n.r, on-now)
 		now = on
 		if h.Unrecorded > 0 && n.r.Float64() < h.Unrecorded {
@@ -168,16 +176,20 @@ func (h History) joint(n *network, bridge int64, k int, at orb.Point, built int,
 		rated := w.rated(n.r)
 		h.look(n, id, rated, on)
 		if slices.Contains(rated, 3) {
-			work := on + 0.5
-			n.row("seals", n.id(), id, kind, w.installedOn(), dayOf(work))
-			n.row("work", n.id(), id, dayOf(work), "reseal", 0, nil, true)
-			w.renew(n.r, work)
-			w.unknown = false
-			now = work
+			now = on + 0.5
+			h.replace(n, id, kind, w, now)
 		}
 	}
 	n.row("seals", n.id(), id, kind, w.installedOn(), nil)
 	return nil
+}
+
+// replace puts in a new seal, on record.
+func (h History) replace(n *network, joint int64, kind string, w *wearing, at float64) {
+	n.row("seals", n.id(), joint, kind, w.installedOn(), dayOf(at))
+	n.row("work", n.id(), joint, dayOf(at), "reseal", 0, nil, true)
+	w.renew(n.r, at)
+	w.unknown = false
 }
 
 func (w *wearing) renew(r *rand.Rand, at float64) {
