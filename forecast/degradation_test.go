@@ -26,23 +26,25 @@ func TestPoorRecords(t *testing.T) {
 		errors bool    // fitted with rating errors
 		most   float64 // largest mean error of a log rate, with that of chance on top
 		share  float64 // site share that the fit goes by; below 0: the true one, and over 1: estimated
+		worn   bool    // fitted with seals removed for wear taken to have failed
 	}{
-		{"all on record", func(*forecasttest.History) {}, false, 0.1, -1},
-		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1, -1},
-		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15, -1},
-		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15, -1},
-		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1, -1},
-		{"failed seals renewed, one in twenty a month, before an inspection finds them", func(h *forecasttest.History) { h.Unseen = 0.05 }, false, 0.4, -1},
-		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25, -1},
-		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15, -1},
-		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.1, -1},
-		{"new seals keep the pace of every site", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.15, -1},
-		{"of none, taken for half", func(*forecasttest.History) {}, false, 0.15, 0.5},
-		{"of every site, taken for half", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.3, 0.5},
-		{"of every site, taken for none", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4, 0},
-		{"of none, estimated", func(*forecasttest.History) {}, false, 0.15, 2},
-		{"of half the sites, estimated", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.15, 2},
-		{"of every site, estimated", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.2, 2},
+		{"all on record", func(*forecasttest.History) {}, false, 0.1, -1, false},
+		{"half the installation dates unknown", func(h *forecasttest.History) { h.UnknownDate = 0.5 }, false, 0.1, -1, false},
+		{"no installation date known", func(h *forecasttest.History) { h.UnknownDate = 1 }, false, 0.15, -1, false},
+		{"one inspection in four not made", func(h *forecasttest.History) { h.Missed = 0.25 }, false, 0.15, -1, false},
+		{"half the inspections late", func(h *forecasttest.History) { h.Late = 0.5 }, false, 0.1, -1, false},
+		{"failed seals renewed, one in twenty a month, before an inspection finds them", func(h *forecasttest.History) { h.Unseen = 0.05 }, false, 0.45, -1, false},
+		{"the same, with --worn-failed", func(h *forecasttest.History) { h.Unseen = 0.05 }, false, 0.15, -1, true},
+		{"5 % of pieces rated one state off", func(h *forecasttest.History) { h.Misrated = 0.05 }, false, 0.25, -1, false},
+		{"the same, with --rating-error", func(h *forecasttest.History) { h.Misrated = 0.05 }, true, 0.15, -1, false},
+		{"new seals keep the pace of half the sites", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.1, -1, false},
+		{"new seals keep the pace of every site", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.15, -1, false},
+		{"of none, taken for half", func(*forecasttest.History) {}, false, 0.15, 0.5, false},
+		{"of every site, taken for half", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.3, 0.5, false},
+		{"of every site, taken for none", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.4, 0, false},
+		{"of none, estimated", func(*forecasttest.History) {}, false, 0.15, 2, false},
+		{"of half the sites, estimated", func(h *forecasttest.History) { h.SiteShare = 0.5 }, false, 0.15, 2, false},
+		{"of every site, estimated", func(h *forecasttest.History) { h.SiteShare = 1 }, false, 0.2, 2, false},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			h := forecasttest.Usual(60)
@@ -65,7 +67,7 @@ func TestPoorRecords(t *testing.T) {
 				case test.share <= 1:
 					tables.Settings.SiteShare = test.share
 				}
-				f, err := forecast.NewFit(t.Context(), s.Read(), tables, forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors, HoldSiteShare: test.share <= 1})
+				f, err := forecast.NewFit(t.Context(), s.Read(), tables, forecast.FitOptions{With: []string{}, PriorSD: 3, RatingError: test.errors, WornFailed: test.worn, HoldSiteShare: test.share <= 1})
 				if err != nil {
 					t.Fatal(err)
 				}

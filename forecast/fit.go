@@ -33,6 +33,10 @@ type FitOptions struct {
 	// HoldSiteShare takes the setting site_share as it is; else the share is
 	// estimated where enough seals follow another in their place.
 	HoldSiteShare bool
+
+	// WornFailed takes it that a seal removed for wear had failed by then, though
+	// nobody found it so.
+	WornFailed bool
 }
 
 func (o FitOptions) withDefaults() FitOptions {
@@ -76,7 +80,9 @@ type Fit struct {
 	LeftOut  map[string]int `json:"left_out"`
 	Starts   int            `json:"starts"`             // lives that are in by their age at the first inspection
 	Improved int            `json:"improved,omitempty"` // intervals that end better than they began, taken as rating errors
-	Report   panel.Report   `json:"fit"`
+
+	WornFailed int          `json:"worn_failed,omitempty"` // seals removed for wear, taken to have failed by then
+	Report     panel.Report `json:"fit"`
 
 	// Of the probability that a new seal keeps the pace of the one before it; nil
 	// where that was not estimated.
@@ -97,6 +103,7 @@ type FitSettings struct {
 	EstimatedK      bool           `json:"k_estimated"`
 	EstimatedPieces bool           `json:"pieces_estimated"`
 	SiteShare       float64        `json:"site_share"`             // with which a seal was taken to keep the pace of the one before it
+	WornFailed      bool           `json:"worn_failed,omitempty"`  // a seal removed for wear had failed
 	RatingError     bool           `json:"rating_error,omitempty"` // the last parameter is the logit of its probability
 }
 
@@ -105,6 +112,9 @@ type FitSettings struct {
 // little the error wraps ErrTooFew and says why.
 func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, error) {
 	o = o.withDefaults()
+	if o.WornFailed && o.RatingError {
+		return nil, store.Invalid("choose one", "a fit with rating errors cannot take seals removed for wear as failed")
+	}
 	fs, err := factors(ctx, db, o.With)
 	if err != nil {
 		return nil, err
@@ -116,7 +126,7 @@ func NewFit(ctx context.Context, db bun.IDB, t *Tables, o FitOptions) (*Fit, err
 	}
 	f := &Fit{Settings: FitSettings{
 		Factors: fs, RecordsSince: o.RecordsSince, Until: o.Until, PriorSD: o.PriorSD, EffectSD: o.EffectSD,
-		SiteShare: t.Settings.SiteShare, RatingError: o.RatingError,
+		SiteShare: t.Settings.SiteShare, RatingError: o.RatingError, WornFailed: o.WornFailed,
 	}}
 	g := &gatherer{fit: f, factors: fs, holdSiteShare: o.HoldSiteShare, fitting: o.Fitting}
 	if g.fitting == nil {

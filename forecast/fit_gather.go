@@ -71,7 +71,7 @@ func (g *gatherer) gather(ctx context.Context, db bun.IDB, o FitOptions) error {
 		})
 	}
 	read := func(records []Record) *lifePage {
-		p := &lifePage{count: len(records), collector: collector{ratingErrors: o.RatingError, recordsSince: o.RecordsSince, leftOut: map[string]int{}}}
+		p := &lifePage{count: len(records), collector: collector{ratingErrors: o.RatingError, wornFailed: o.WornFailed, recordsSince: o.RecordsSince, leftOut: map[string]int{}}}
 		for i := range records {
 			p.read(&records[i])
 			j := jointLives{bridge: records[i].Bridge.ID}
@@ -164,7 +164,12 @@ func (g *gatherer) life(bridge int64, renewals int, l *sealLife, x []float64) er
 			g.fit.Improved++
 			continue
 		}
-		if _, err := g.panel.Add(markov.Interval{Years: s.years, Before: s.before[:], After: s.after[:], X: x}); err != nil {
+		seen := markov.Inspected
+		if s.failed {
+			seen = markov.FailedSince
+			g.fit.WornFailed++
+		}
+		if _, err := g.panel.Add(markov.Interval{Years: s.years, Before: s.before[:], After: s.after[:], Seen: seen, X: x}); err != nil {
 			return err
 		}
 	}
@@ -204,6 +209,9 @@ func (l *sealLife) runs(starts []markov.Start, x []float64) (runs []markov.Run) 
 	}
 	for i := range l.spans {
 		s := &l.spans[i]
+		if s.failed {
+			continue // of the last moment before its removal no rating is on record
+		}
 		if !s.joined || len(runs) == 0 {
 			runs = append(runs, markov.Run{True: s.before[:]})
 		}

@@ -219,6 +219,15 @@ func (f *Fit) Hazards() (words []string) {
 	return words
 }
 
+// WornWords say how many seals removed for wear are taken to have failed; else they
+// are empty.
+func (f *Fit) WornWords() string {
+	if !f.Settings.WornFailed {
+		return ""
+	}
+	return fmt.Sprintf("%d seals removed for wear before anybody found them failed are taken to have failed by then", f.WornFailed)
+}
+
 // RatingWords say how often inspections are wrong, where that was estimated;
 // else they are empty.
 func (f *Fit) RatingWords() string {

@@ -15,7 +15,7 @@ const (
 	LengthChanged = "intervals between which the length seen changed"
 	ResultUnknown = "intervals with work on the whole length that left the seal"
 	NoTimeBetween = "inspections on the day of another"
-	RemovedUnseen = "seals removed for wear before anybody found them failed: if they had, the fit finds the last move too slow"
+	RemovedUnseen = "seals removed for wear before anybody found them failed: if they had, the fit finds the last move too slow; see --worn-failed"
 )
 
 // sealLife is what the inspections tell of one seal on one stretch.
@@ -43,10 +43,12 @@ type sealSpan struct {
 	before, after [4]float64
 	joined        bool // begins with the look that ended the one before, or that the start is of
 	improved      bool // ends better than it began, taken as a rating error
+	failed        bool // all that is known of its end: the seal had failed
 }
 
 // collector reads lives out of records, and counts what it leaves out.
 type collector struct {
+	wornFailed   bool // a seal removed for wear had failed
 	ratingErrors bool // feet may be rated one state off: so much better without work is no reason to leave out
 	recordsSince inventory.Date
 	lives        []sealLife // of the record read last
@@ -151,15 +153,33 @@ func (c *collector) newSeal(s *stretchState, e stretchEvent) {
 	if s.open && s.began && s.since == e.on.DecimalYear() && s.shares == asNew {
 		return // the seal and the work that put it in
 	}
-	if s.open && s.known && s.shares[3] == 0 && c.lives[len(c.lives)-1].seal.RemovedWhy == inventory.RemovedForWear {
-		c.leftOut[RemovedUnseen]++
-	}
+	c.removed(s, e)
 	c.lives = append(c.lives, sealLife{seal: e.seal, follows: s.open})
 	*s = stretchState{open: true, worst: orWorse(&asNew)}
 	if e.on.Before(c.recordsSince) || e.seal.Precision == "year" {
 		return // its first inspection says how it came on record
 	}
 	s.known, s.began, s.since, s.shares = true, true, e.on.DecimalYear(), asNew
+}
+
+// removed ends the life of a seal that nobody found failed before it was removed for
+// wear. Where an agency renews what has failed it had, and a fit without it finds the
+// last move too slow (testdata/degradation); where seals are renewed before, it had
+// not: that is for people to say.
+func (c *collector) removed(s *stretchState, e stretchEvent) {
+	if !s.open || !s.known || s.shares[3] > 0 {
+		return
+	}
+	l := &c.lives[len(c.lives)-1]
+	years := e.on.DecimalYear() - s.since
+	if l.seal.RemovedWhy != inventory.RemovedForWear || years <= 0 {
+		return
+	}
+	if !c.wornFailed {
+		c.leftOut[RemovedUnseen]++
+		return
+	}
+	l.spans = append(l.spans, sealSpan{years: inWeeks(years), before: s.shares, joined: s.joined, failed: true})
 }
 
 // repair restarts the interval. The feet made new begin on the day of the work

@@ -34,6 +34,7 @@ example: reseal backtest --panel index.csv --moves 1-2,2-1,2-3,3-2 --until 2008`
 		Flags: slices.Concat([]cli.Flag{
 			&cli.StringFlag{Name: "until", Usage: "fit up to the end of this `YEAR`, judge by what came later; four years before the last inspection if not given"},
 			&cli.StringFlag{Name: "with", Value: "seal", Usage: "`FACTORS` that rates depend on, as in reseal fit"},
+			&cli.BoolFlag{Name: "worn-failed", Usage: "as in reseal fit"},
 			&cli.StringFlag{Name: "html", Usage: "write a page with a calibration plot to `FILE`"},
 			&cli.StringFlag{Name: "note", Usage: "a `LINE` about the data for the page"},
 			&cli.StringFlag{Name: "born", Usage: "the `COLUMN` of when a subject was new, for the fixed age"},
@@ -44,6 +45,8 @@ example: reseal backtest --panel index.csv --moves 1-2,2-1,2-3,3-2 --until 2008`
 			switch {
 			case c.Args().Present():
 				return usagef("backtest takes no argument, not %q", c.Args().First())
+			case c.IsSet("panel") && c.IsSet("worn-failed"):
+				return usagef("--worn-failed is for the inspections on record")
 			case c.IsSet("panel") && c.IsSet("with"):
 				return usagef("--with is for the inspections on record; a file has --covariates")
 			case c.IsSet("panel"):
@@ -61,7 +64,7 @@ func backtestNetwork(c *cli.Context, w world) error {
 	if err := fitFormat(c); err != nil {
 		return err
 	}
-	o := forecast.FitOptions{With: list(c, "with"), RatingError: c.Bool("rating-error")}
+	o := forecast.FitOptions{With: list(c, "with"), RatingError: c.Bool("rating-error"), WornFailed: c.Bool("worn-failed")}
 	year := 0
 	if text := c.String("until"); text != "" {
 		var err error

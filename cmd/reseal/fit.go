@@ -30,6 +30,10 @@ of that is estimated along with the rates (a hidden Markov model); feet better b
 more than one state are still left out, as work that nobody put on record. Forecasts
 by such a fit weigh the last inspection against those before it.
 
+A seal removed for wear before anybody found it failed is counted and its end left
+out. With --worn-failed it had failed by then: right for an agency that renews what
+has failed, and too fast for one that renews before.
+
 With --panel, fits a plain file of subject, time and state, so that the estimator
 can be checked against any other: no priors, one piece, no differences between
 subjects unless asked for. States are numbered from 1, times are years. Rates

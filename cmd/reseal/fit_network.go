@@ -23,6 +23,7 @@ func networkFlags() []cli.Flag {
 		&cli.StringFlag{Name: "records-since", Usage: "seals that failed before this `DATE` are not on record; the first inspection's if not given"},
 		&cli.Float64Flag{Name: "prior-sd", Value: 0.7, Usage: "standard deviation of a log rate about the life table's"},
 		&cli.BoolFlag{Name: "hold-site-share", Usage: "go by the setting site_share; else it is estimated from seals that follow one another in their place"},
+		&cli.BoolFlag{Name: "worn-failed", Usage: "a seal removed for wear had failed by then, though nobody found it so"},
 		dryRunFlag,
 	}
 }
@@ -32,7 +33,7 @@ func fitNetwork(c *cli.Context, w world) error {
 	if err := fitFormat(c); err != nil {
 		return err
 	}
-	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd"), RatingError: c.Bool("rating-error"), HoldSiteShare: c.Bool("hold-site-share")}
+	o := forecast.FitOptions{With: list(c, "with"), PriorSD: c.Float64("prior-sd"), RatingError: c.Bool("rating-error"), HoldSiteShare: c.Bool("hold-site-share"), WornFailed: c.Bool("worn-failed")}
 	if !(o.PriorSD > 0 && o.PriorSD < 10) {
 		return usagef("--prior-sd is between 0 and 10")
 	}
@@ -151,6 +152,9 @@ func tellBasis(out io.Writer, f *forecast.Fit) {
 	if words := f.RatingWords(); words != "" {
 		fmt.Fprintln(out, words)
 	}
+	if words := f.WornWords(); words != "" {
+		fmt.Fprintln(out, words)
+	}
 	fmt.Fprintf(out, "priors: rates about the life table's, standard deviation %.2g of the logarithm; effects %.2g\n", f.Settings.PriorSD, f.Settings.EffectSD)
 	fmt.Fprintf(out, "−2 log L %.4f", r.MinusTwoLogL)
 	if r.Converged {
@@ -202,6 +206,9 @@ func with(f *forecast.Fit) string {
 	}
 	if f.Settings.RatingError {
 		names = append(names, "rating error")
+	}
+	if f.Settings.WornFailed {
+		names = append(names, "worn is failed")
 	}
 	return strings.Join(names, ",")
 }
@@ -298,7 +305,7 @@ func compareWords(a, b *forecast.Fit) []string {
 			f.Words(), with(f), f.Report.MinusTwoLogL, len(f.Theta), f.Report.Pieces, f.Report.K))
 	}
 	if a.Report.Intervals != b.Report.Intervals || a.From != b.From || a.To != b.To || a.Report.Pieces != b.Report.Pieces ||
-		a.Settings.RatingError != b.Settings.RatingError {
+		a.Settings.RatingError != b.Settings.RatingError || a.Settings.WornFailed != b.Settings.WornFailed {
 		return append(words, "they are of other data, or of other numbers of pieces: their −2 log L cannot be compared; judge them with reseal backtest")
 	}
 	aic := func(f *forecast.Fit) float64 { return f.Report.MinusTwoLogL + 2*float64(len(f.Theta)) }

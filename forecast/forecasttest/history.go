@@ -68,7 +68,7 @@ func (h History) FillHistory(ctx context.Context, s *store.Store, seed uint64) e
 		{"bridges", []string{"id", "uid", "geom", "state", "structure_number", "route", "milepost", "district", "deicing", "year_built", "lanes"}},
 		{"joints", []string{"id", "uid", "tag", "geom", "bridge_id", "place", "sequence", "length_ft", "lanes"}},
 		{"stretches", []string{"id", "uid", "joint_id", "from_ft", "to_ft"}},
-		{"seals", []string{"uid", "stretch_id", "kind", "installed_on", "removed_on"}},
+		{"seals", []string{"uid", "stretch_id", "kind", "installed_on", "removed_on", "removed_why"}},
 		{"inspections", []string{"id", "uid", "joint_id", "inspected_on"}},
 		{"inspection_feet", []string{"inspection_id", "stretch_id", "cs1_ft", "cs2_ft", "cs3_ft", "cs4_ft", "not_seen_ft"}},
 		{"work", []string{"uid", "joint_id", "done_on", "treatment", "from_ft", "to_ft", "new_seal"}},
@@ -180,13 +180,13 @@ func (h History) joint(n *network, bridge int64, k int, at orb.Point, built int,
 			h.replace(n, id, kind, w, now)
 		}
 	}
-	n.row("seals", n.id(), id, kind, w.installedOn(), nil)
+	n.row("seals", n.id(), id, kind, w.installedOn(), nil, nil)
 	return nil
 }
 
 // replace puts in a new seal, on record.
 func (h History) replace(n *network, joint int64, kind string, w *wearing, at float64) {
-	n.row("seals", n.id(), joint, kind, w.installedOn(), dayOf(at))
+	n.row("seals", n.id(), joint, kind, w.installedOn(), dayOf(at), "wear")
 	n.row("work", n.id(), joint, dayOf(at), "reseal", 0, nil, true)
 	w.renew(n.r, at)
 	w.unknown = false

@@ -154,12 +154,28 @@ func TestGradientAgainstDifferences(t *testing.T) {
 	if err := old.StartedAt([]float64{.3, .3, .38, .02}, nil, Start{AgeYears: 2, RecordAgeYears: 1}, Start{AgeYears: 55, RecordAgeYears: 53.75}); err != nil {
 		t.Fatal(err)
 	}
+	removed, err := NewPanel(Worsening(4), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for bridge := range 3 {
+		removed.Begin(bridge)
+		for _, v := range []Interval{
+			{Years: 2, Before: []float64{1, 0, 0, 0}, After: []float64{.5, .3, .2, 0}},
+			{Years: 1.5, Before: []float64{.5, .3, .2, 0}, Seen: FailedSince},
+		} {
+			if taken, err := removed.Add(v); !taken || err != nil {
+				t.Fatal(taken, err)
+			}
+		}
+	}
 	for _, v := range []struct {
 		name  string
 		panel *Panel
 		model Model
 		theta []float64
 	}{
+		{"removed worn out", removed, Model{EstimateK: true, Pieces: 3}, []float64{-1.5, -1.8, -2, 1.3}},
 		{"old seals", old, Model{EstimateK: true, Pieces: 3}, []float64{-1.25, -.85, -1.2, 1.3}},
 		{"joints", mixedPanel(t, rand.New(rand.NewPCG(3, 4)), order), mixedModel, []float64{-1.2, -1.7, -1.5, .2, .1, -.3, 1.1}},
 		{"exact deaths", panelOf(t, cavMoves(), seen, FailedThen), Model{}, []float64{-1, -3, -2, -1, -3, -2, -1.5, .1, .2, .3, .4, .5, .6, .7}},
@@ -180,6 +196,36 @@ func TestGradientAgainstDifferences(t *testing.T) {
 				t.Errorf("%s: derivative %d is %v, want %v", v.name, i, got, want)
 			}
 		}
+	}
+}
+
+// To have failed within some years and not to have are all that can be.
+func TestFailedSinceOrNot(t *testing.T) {
+	probability := func(seen Seen) float64 {
+		p, err := NewPanel(Worsening(4), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Begin(1)
+		if taken, err := p.Add(Interval{Years: 3, Before: []float64{.4, .35, .25, 0}, Seen: seen}); !taken || err != nil {
+			t.Fatal(taken, err)
+		}
+		value, _, err := LogLikelihood(p, Model{Pieces: 2.5}, []float64{-1.5, -1.8, -2})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return math.Exp(value)
+	}
+	if failed, not := probability(FailedSince), probability(NotYetFailed); failed < 0.05 || math.Abs(failed+not-1) > 1e-12 {
+		t.Errorf("failed %v, not %v: they do not add up to 1", failed, not)
+	}
+	p, err := NewPanel(Worsening(4), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.Begin(1)
+	if taken, err := p.Add(Interval{Years: 3, Before: []float64{.5, .25, 0, .25}, Seen: FailedSince}); taken || err != nil {
+		t.Errorf("failed before it began: taken %v, %v", taken, err)
 	}
 }
 

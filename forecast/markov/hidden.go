@@ -33,7 +33,7 @@ type rating struct {
 
 // onRecord is a look at which all that is known is that there was no failure,
 // and after which others come.
-const onRecord Seen = NotYetFailed + 1
+const onRecord Seen = FailedSince + 1
 
 // Rating is one inspection of a subject.
 type Rating struct {

@@ -13,6 +13,7 @@ const (
 	Inspected    Seen = iota // the shares by state, at an inspection
 	FailedThen               // that the last state was reached at that very time
 	NotYetFailed             // only that the last state had not been reached
+	FailedSince              // only that some of it had come to the last state, at a time unknown
 )
 
 // Interval is the time between two inspections of one seal with no work done

@@ -3,10 +3,29 @@ package markov
 import "math"
 
 // mixture is an interval whose flows can't be told, because feet can improve:
-// it enters by the shares alone.
+// it enters by the shares alone. Or all that is known of its end is that some of it
+// had failed.
 type mixture struct {
 	step          int32
 	before, after [MaxStates]float64
+	failed        bool // since the beginning; after is not known
+}
+
+// addFailedSince adds an interval in which some of the feet came to the last state.
+func (p *Panel) addFailedSince(v Interval) bool {
+	if v.Before[p.n-1] > 0 {
+		p.counts.Impossible++
+		return false
+	}
+	m := mixture{failed: true}
+	copy(m.before[:], v.Before)
+	p.open(v)
+	m.step = p.spans[len(p.spans)-1].step
+	for i := range p.n - 1 {
+		p.entry(p.survivedCode(i))
+	}
+	p.mixed = append(p.mixed, m)
+	return true
 }
 
 func (p *Panel) addMixture(v Interval) bool {
@@ -41,6 +60,10 @@ func (p *Panel) addMixture(v Interval) bool {
 //
 // (Lawless & McLeish 1984, Can. J. Stat. 12:169) to the sums, or emits it.
 func (e *evaluator) mixture(m *mixture, s *lifeScratch, emit func(int32, uint8, float64, []float64)) {
+	if m.failed {
+		e.failedSince(m, s, emit)
+		return
+	}
 	n := e.p.n
 	for j := range n {
 		if m.after[j] == 0 {
@@ -70,4 +93,34 @@ func (e *evaluator) mixture(m *mixture, s *lifeScratch, emit func(int32, uint8, 
 			}
 		}
 	}
+}
+
+// failedSince adds an interval in which some piece failed, or emits it: with S_i the
+// probability that a piece in state i has not failed,
+//
+//	log( 1 − Π_i S_i^(w s_i) )
+func (e *evaluator) failedSince(m *mixture, s *lifeScratch, emit func(int32, uint8, float64, []float64)) {
+	clear(s.one) // the logarithm of the product
+	each := func(fn func(entry uint8, share float64)) {
+		for i, share := range m.before[:e.p.n-1] {
+			if share > 0 {
+				fn(e.p.entry(e.p.survivedCode(i)), e.w*share)
+			}
+		}
+	}
+	each(func(entry uint8, share float64) {
+		for g, x := range e.row(m.step, entry) {
+			s.one[g] += share * x
+		}
+	})
+	if emit == nil {
+		for g, x := range s.one {
+			s.sum[g] += math.Log(max(-math.Expm1(x), 1e-300))
+		}
+		return
+	}
+	for g, x := range s.one {
+		s.one[g] = -s.post[g] * math.Exp(x) / max(-math.Expm1(x), 1e-300)
+	}
+	each(func(entry uint8, share float64) { emit(m.step, entry, share, s.one) })
 }

@@ -144,6 +144,8 @@ func (p *Panel) Add(v Interval) (taken bool, err error) {
 	case checkShares(v.Before) != nil || v.Seen == Inspected && checkShares(v.After) != nil:
 		p.counts.BadShares++
 		return false, nil
+	case v.Seen == FailedSince:
+		return p.addFailedSince(v), nil
 	case v.Seen != Inspected:
 		return p.addEnd(v), nil
 	case !p.moves.OneWay() && !whole(v.Before):

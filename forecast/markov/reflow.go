@@ -75,7 +75,7 @@ func (e *evaluator) reflowLives(b *reflowBlock, to *Panel, theta []float64, firs
 			b.spans = append(b.spans, span{step, int32(len(b.entry))})
 			from, past := p.flows(i)
 			var before, after [MaxStates]float64
-			if !p.margins(before[:n], after[:n], from, past) || whole(before[:n]) {
+			if from == past || !p.margins(before[:n], after[:n], from, past) || whole(before[:n]) {
 				b.entry, b.share = append(b.entry, p.flowEntry[from:past]...), append(b.share, p.flowShare[from:past]...)
 				continue
 			}
