@@ -1,9 +1,8 @@
 package forecast
 
 import (
-	"cmp"
+	"context"
 	"fmt"
-	"slices"
 
 	"github.com/uptrace/bun"
 
@@ -52,29 +51,35 @@ func prices(s *Settings, index []indexLevel) (money.Prices, error) {
 	return p, nil
 }
 
-// realRate is that of a programme as long as the horizon, by the table, or where
-// it is empty by the settings.
-func realRate(s *Settings, rates []discountRate) (float64, error) {
+// loadRates reads the published discount rates; the one for a programme as long as the
+// horizon stands in place of the setting.
+func (t *Tables) loadRates(ctx context.Context, db bun.IDB) error {
+	var rates []discountRate
+	if err := db.NewSelect().Model(&rates).Order("years").Scan(ctx); err != nil {
+		return fmt.Errorf("read the discount rates: %w", err)
+	}
 	if len(rates) == 0 {
-		return s.RealDiscountRate, nil
+		return nil
 	}
-	var curve money.Curve
 	for _, r := range rates {
-		curve = append(curve, money.Term{Years: r.Years, Rate: r.Rate})
+		t.Rates = append(t.Rates, money.Term{Years: r.Years, Rate: r.Rate})
 	}
-	slices.SortFunc(curve, func(a, b money.Term) int { return cmp.Compare(a.Years, b.Years) })
-	rate, err := curve.At(s.HorizonYears)
-	if err != nil {
-		return 0, fmt.Errorf("table discount_rates: %w", err)
+	var err error
+	if t.Settings.RealDiscountRate, err = t.Rates.At(t.Settings.HorizonYears); err != nil {
+		return fmt.Errorf("table discount_rates: %w", err)
 	}
-	return rate, nil
+	return nil
 }
 
-// PriceWords say how prices rise and dollars are discounted.
+// PriceWords say how prices rise and dollars are discounted, and by what.
 func (t *Tables) PriceWords() string {
-	rise := fmt.Sprintf("Prices rise %.3g %% a year", 100*t.Prices.RatePerYear)
+	rise := fmt.Sprintf("Prices rise %.3g %% a year (setting price_growth)", 100*t.Prices.RatePerYear)
 	if last, ok := t.Prices.LastYear(); ok {
-		rise = fmt.Sprintf("Prices go by the table cost_index to %d, and rise %.3g %% a year after it", last, 100*t.Prices.RatePerYear)
+		rise = fmt.Sprintf("Prices go by the table cost_index to %d, and rise %.3g %% a year after it (setting price_growth)", last, 100*t.Prices.RatePerYear)
 	}
-	return fmt.Sprintf("%s; constant dollars are discounted at a real %.3g %% a year", rise, 100*t.Settings.RealDiscountRate)
+	by := "setting real_discount_rate"
+	if len(t.Rates) > 0 {
+		by = fmt.Sprintf("table discount_rates, for %.3g years", t.Settings.HorizonYears)
+	}
+	return fmt.Sprintf("%s; constant dollars are discounted at a real %.3g %% a year from the middle of each year (%s)", rise, 100*t.Settings.RealDiscountRate, by)
 }

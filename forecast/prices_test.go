@@ -52,7 +52,7 @@ func TestEstimatesByTheAgencysTables(t *testing.T) {
 	if got := tables.Settings.RealDiscountRate; math.Abs(got-0.041) > 1e-12 {
 		t.Errorf("a real discount rate of %v, want 0.041 between 10 and 30 years", got)
 	}
-	if words := tables.PriceWords(); !strings.Contains(words, "cost_index to 2024") || !strings.Contains(words, "4.1 %") {
+	if words := tables.PriceWords(); !strings.Contains(words, "cost_index to 2024") || !strings.Contains(words, "4.1 %") || !strings.Contains(words, "discount_rates, for 20 years") {
 		t.Errorf("words: %s", words)
 	}
 	m := model(t, s)

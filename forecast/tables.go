@@ -127,6 +127,7 @@ type Tables struct {
 	Consequences []Consequence
 	Factors      []CostFactor
 	Prices       money.Prices        // how they rise
+	Rates        money.Curve         // published; none: the setting real_discount_rate
 	Fit          *Fit                // in use; nil: the life table
 	Gaps         *condition.GapRules // of the opening check; nil: deterioration alone
 }
@@ -146,8 +147,7 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 		return nil, fmt.Errorf("read the fit in use: %w", err)
 	}
 	var index []indexLevel
-	var rates []discountRate
-	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences, &t.Factors, &index, &rates} {
+	for _, rows := range []any{&t.Lives, &t.Treatments, &t.Consequences, &t.Factors, &index} {
 		if err := db.NewSelect().Model(rows).Order("id").Scan(ctx); err != nil {
 			return nil, fmt.Errorf("read the agency's tables: %w", err)
 		}
@@ -155,8 +155,7 @@ func LoadTables(ctx context.Context, db bun.IDB) (*Tables, error) {
 	if t.Prices, err = prices(&t.Settings, index); err != nil {
 		return nil, err
 	}
-	t.Settings.RealDiscountRate, err = realRate(&t.Settings, rates)
-	return t, err
+	return t, t.loadRates(ctx, db)
 }
 
 // Illustrative names the tables in use that still hold starting values.

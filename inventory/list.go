@@ -80,9 +80,7 @@ type JointRow struct {
 
 const jointColumns = `v.id, v.geom, v.tag, v.label, v.status, v.scope, v.origin, v.geometry_source, v.bridge_id,
  v.state, v.structure_number, v.facility_carried, v.feature_intersected, v.route, v.milepost, v.district, v.county, v.access,
- v.place, v.movement, v.sequence, v.length_ft, v.seal_kind, v.installed_on,
- (SELECT s.installed_precision FROM stretches t JOIN seals s ON s.stretch_id = t.id AND s.removed_on IS NULL
-  WHERE t.joint_id = v.id AND t.ended_on IS NULL ORDER BY t.from_ft LIMIT 1), v.inspected_on, v.date_known,
+ v.place, v.movement, v.sequence, v.length_ft, v.seal_kind, v.installed_on, v.installed_precision, v.inspected_on, v.date_known,
  v.cs1_ft, v.cs2_ft, v.cs3_ft, v.cs4_ft, v.not_seen_ft, v.worst_state`
 
 // scan reads jointColumns. A NULL leaves the field's zero value.

@@ -352,7 +352,7 @@ func (p *projection) notes(c *cli.Context) []string {
 		lines = append(lines, p.plan.OpenWords())
 	}
 	return append(lines,
-		fmt.Sprintf("%d holds all that has failed already. %s from the middle of each year (settings price_growth and real_discount_rate).", p.FirstYear, p.prices),
+		fmt.Sprintf("%d holds all that has failed already. %s.", p.FirstYear, p.prices),
 		p.bands,
 		illustrativeNote(p.priced))
 }

@@ -211,7 +211,7 @@ func gain(cases []score.Case, model, rival []float64, rule score.Rule, name stri
 
 // calibrate sets what the model said beside what was seen. What became of the unseen
 // lies between none and all of them failed (bounds without an assumption: Manski 1990,
-// American Economic Review 80:319).
+// American Economic Review 80:319, from memory).
 func calibrate(cases, unseen []Case) ([]Decile, error) {
 	rows := func(more []Case, failed bool) ([]score.Decile, error) {
 		var seen []score.Case
